@@ -1,0 +1,236 @@
+"""Solids as triangles that stay within a stated distance of the true surface."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+from OCP.BRep import BRep_Tool
+from OCP.BRepAdaptor import BRepAdaptor_Surface
+from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy, BRepBuilderAPI_MakeVertex
+from OCP.BRepExtrema import BRepExtrema_DistShapeShape
+from OCP.BRepMesh import BRepMesh_IncrementalMesh
+from OCP.BRepTools import BRepTools
+from OCP.GeomAPI import GeomAPI_ProjectPointOnSurf
+from OCP.GeomAbs import GeomAbs_Plane
+from OCP.gp import gp_Pnt
+from OCP.Poly import Poly_Triangulation
+from OCP.TopAbs import (
+    TopAbs_EDGE,
+    TopAbs_FACE,
+    TopAbs_REVERSED,
+    TopAbs_ShapeEnum,
+    TopAbs_SHELL,
+    TopAbs_VERTEX,
+)
+from OCP.TopExp import TopExp, TopExp_Explorer
+from OCP.TopLoc import TopLoc_Location
+from OCP.TopoDS import TopoDS, TopoDS_Face, TopoDS_Shape
+from OCP.TopTools import TopTools_IndexedMapOfShape
+
+from scalegen.errors import GeometryError
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+Point = tuple[float, float, float]
+
+_START = 0.8  # the kernel overshoots a little at times, so it is asked for somewhat less
+_ANGLE_RAD = 0.4
+_TRIES = 6
+
+
+class Mesh(NamedTuple):
+    """Triangles that share their corners.
+
+    Attributes:
+        vertices: float64 (v, 3) in mm; no corner is there twice.
+        triangles: int64 (t, 3) rows of ``vertices``, counter-clockwise seen from outside.
+    """
+
+    vertices: FloatArray
+    triangles: IntArray
+
+
+def mesh_shape(shape: TopoDS_Shape, tolerance_mm: float) -> Mesh:
+    """Mesh a solid so that no triangle is further from the true surface than asked.
+
+    Args:
+        shape: Kernel solid, or a compound of solids that do not touch, in mm. It is not changed, and a
+            mesh it may carry is not used.
+        tolerance_mm: Largest distance between triangles and surface, above 0.
+
+    Returns:
+        The mesh; closed for every closed shell, because neighbours share the corners on their edge.
+
+    Raises:
+        GeometryError: The tolerance is not above 0, the kernel leaves a face without triangles, or the
+            distance cannot be kept.
+    """
+    if not tolerance_mm > 0:
+        raise GeometryError(f"a mesh tolerance of {tolerance_mm} mm is not above 0")
+    copy = BRepBuilderAPI_Copy(shape, False, False).Shape()
+    asked_mm = _START * tolerance_mm
+    off_mm = np.inf
+    for _ in range(_TRIES):
+        BRepTools.Clean_s(copy)  # else a finer mesh from before would stay
+        # Not relative to the size of edges, which would loosen the distance.
+        BRepMesh_IncrementalMesh(copy, asked_mm, False, _ANGLE_RAD, False)
+        patches = [_Patch.of(face) for face in _inside(copy, TopAbs_FACE)]
+        off_mm = max((patch.deviation_mm(tolerance_mm) for patch in patches), default=0.0)
+        if off_mm <= tolerance_mm:
+            return _gathered(copy, patches)
+        asked_mm *= min(0.9, 0.9 * tolerance_mm / off_mm)
+    raise GeometryError(
+        f"the mesh stays {off_mm:.4f} mm off the surface",
+        remedy=f"ask for a mesh tolerance above {off_mm:.3f} mm",
+    )
+
+
+def deviation_mm(shape: TopoDS_Shape, mesh: Mesh, samples: int = 400) -> float:
+    """Largest distance of points on the triangles to the exact boundary of a solid.
+
+    Args:
+        shape: The solid, in mm.
+        mesh: Its mesh.
+        samples: About how many triangles are looked at, spread evenly; each at its middle and at the
+            middles of its edges.
+
+    Returns:
+        Distance in mm. Found by the kernel's search for nearest points, not from the mesh's parameters.
+    """
+    step = max(1, len(mesh.triangles) // max(1, samples))
+    corners = mesh.vertices[mesh.triangles[::step]]  # (k, 3 corners, 3)
+    edges = (corners + np.roll(corners, -1, axis=1)) / 2
+    points = np.unique(np.vstack([corners.mean(axis=1), edges.reshape(-1, 3)]), axis=0)
+    # Only the boundary counts: inside the solid the kernel calls the distance 0.
+    shells = list(_inside(shape, TopAbs_SHELL))
+    return max(min(_distance_mm(point, shell) for shell in shells) for point in points.tolist())
+
+
+def _distance_mm(point: Sequence[float], shell: TopoDS_Shape) -> float:
+    search = BRepExtrema_DistShapeShape(BRepBuilderAPI_MakeVertex(gp_Pnt(*point)).Vertex(), shell)
+    return float(search.Value())
+
+
+def _inside(shape: TopoDS_Shape, kind: TopAbs_ShapeEnum) -> Iterator[TopoDS_Shape]:
+    explorer = TopExp_Explorer(shape, kind)
+    while explorer.More():
+        yield explorer.Current()
+        explorer.Next()
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Patch:
+    """The triangles of one face: nodes (n, 3) in mm, corners (t, 3) rows of nodes."""
+
+    face: TopoDS_Face
+    mesh: Poly_Triangulation
+    place: TopLoc_Location
+    nodes: FloatArray
+    corners: IntArray
+
+    @classmethod
+    def of(cls, shape: TopoDS_Shape) -> "_Patch":
+        face = TopoDS.Face_s(shape)
+        place = TopLoc_Location()
+        mesh = BRep_Tool.Triangulation_s(face, place)
+        if mesh is None:
+            raise GeometryError("the kernel left a face without triangles")
+        move = place.Transformation()
+        points = [mesh.Node(i).Transformed(move) for i in range(1, mesh.NbNodes() + 1)]
+        corners = [mesh.Triangle(i).Get() for i in range(1, mesh.NbTriangles() + 1)]
+        return cls(
+            face=face,
+            mesh=mesh,
+            place=place,
+            nodes=np.array([(p.X(), p.Y(), p.Z()) for p in points]),
+            corners=np.array(corners, dtype=np.int64).reshape(-1, 3) - 1,
+        )
+
+    def deviation_mm(self, enough_mm: float) -> float:
+        """Upper bound for the distance to the surface, at the middles of edges and triangles.
+
+        A point of a triangle is compared with the surface at the same mix of its corners' parameters,
+        which cannot be nearer than the nearest point of the surface. Where that is more than enough, as
+        at the tip of a cone, the nearest point is searched for.
+
+        Args:
+            enough_mm: Bounds up to this are taken as they are.
+
+        Returns:
+            Distance in mm; beyond ``enough_mm`` it is true but maybe not the largest.
+        """
+        surface = BRepAdaptor_Surface(self.face)
+        if surface.GetType() == GeomAbs_Plane:
+            return 0.0
+        nodes = [self.mesh.UVNode(i) for i in range(1, self.mesh.NbNodes() + 1)]
+        parameters = np.array([(p.X(), p.Y()) for p in nodes])
+        edges = np.vstack([self.corners[:, [0, 1]], self.corners[:, [1, 2]], self.corners[:, [2, 0]]])
+        edges = np.unique(np.sort(edges, axis=1), axis=0)
+        flat = np.vstack([self.nodes[edges].mean(axis=1), self.nodes[self.corners].mean(axis=1)])
+        uv = np.vstack([parameters[edges].mean(axis=1), parameters[self.corners].mean(axis=1)])
+        true = [surface.Value(u, v) for u, v in uv.tolist()]
+        gaps = np.linalg.norm(flat - np.array([(p.X(), p.Y(), p.Z()) for p in true]), axis=1)
+        geometry = BRep_Tool.Surface_s(self.face)
+        for i in np.flatnonzero(gaps > enough_mm)[np.argsort(-gaps[gaps > enough_mm])].tolist():
+            search = GeomAPI_ProjectPointOnSurf(gp_Pnt(*flat[i].tolist()), geometry)
+            if search.NbPoints():
+                gaps[i] = min(gaps[i], search.LowerDistance())
+            if gaps[i] > enough_mm:
+                return float(gaps[i])
+        return float(gaps.max(initial=0.0))
+
+
+# ------------------------------------------------------------------------------------------ gathering
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Corners:
+    """Hands out one number per corner: told by edge and step along it, or by the vertex at its end."""
+
+    edges: TopTools_IndexedMapOfShape
+    ends: TopTools_IndexedMapOfShape
+    rows: dict[tuple[int, int, int], int] = field(default_factory=dict)
+    points: list[Point] = field(default_factory=list)
+
+    def row(self, key: tuple[int, int, int], point: Point) -> int:
+        if key not in self.rows:
+            self.rows[key] = len(self.points)
+            self.points.append(point)
+        return self.rows[key]
+
+
+def _gathered(shape: TopoDS_Shape, patches: Sequence[_Patch]) -> Mesh:
+    edges, ends = TopTools_IndexedMapOfShape(), TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(shape, TopAbs_EDGE, edges)
+    TopExp.MapShapes_s(shape, TopAbs_VERTEX, ends)
+    corners = _Corners(edges=edges, ends=ends)
+    tables = []
+    for number, patch in enumerate(patches):
+        rows = _patch_rows(patch, number, corners)[patch.corners]
+        tables.append(rows[:, ::-1] if patch.face.Orientation() == TopAbs_REVERSED else rows)
+    table = np.vstack(tables) if tables else np.empty((0, 3), dtype=np.int64)
+    # At an apex the kernel has triangles with two corners in one place.
+    a, b, c = table.T
+    return Mesh(np.array(corners.points), table[(a != b) & (b != c) & (c != a)])
+
+
+def _patch_rows(patch: _Patch, number: int, corners: _Corners) -> IntArray:
+    """For each node of a face, its row among all corners, (n,)."""
+    points: list[Point] = [(x, y, z) for x, y, z in patch.nodes.tolist()]
+    keys = [(-1 - number, i, 0) for i in range(len(points))]  # inside the face: nobody else's
+    for shape in _inside(patch.face, TopAbs_EDGE):
+        edge = TopoDS.Edge_s(shape)
+        along = BRep_Tool.PolygonOnTriangulation_s(edge, patch.mesh, patch.place)
+        if along is None:
+            continue
+        nodes = [along.Node(i) - 1 for i in range(1, along.NbNodes() + 1)]
+        first = corners.ends.FindIndex(TopExp.FirstVertex_s(edge))
+        last = corners.ends.FindIndex(TopExp.LastVertex_s(edge))
+        name = corners.edges.FindIndex(edge)
+        for step, node in enumerate(nodes[1:-1], start=1):
+            # A degenerate edge is a single point, such as the tip of a cone.
+            keys[node] = (0, first, 0) if BRep_Tool.Degenerated_s(edge) else (1, name, step)
+        keys[nodes[0]], keys[nodes[-1]] = (0, first, 0), (0, last, 0)
+    return np.array([corners.row(k, p) for k, p in zip(keys, points, strict=True)], dtype=np.int64)

@@ -1,0 +1,417 @@
+"""Frozen records that the rooms hand to each other. All lengths in mm, all angles in radians.
+
+What a user typed becomes a :class:`Pattern` and a :class:`JobSpec`; the shop tables become a
+:class:`Shop`. Records with outlines or placements live where those are made (``outline``, ``design``,
+``sheet``).
+"""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+Units = Literal["mm", "in"]
+Side = Literal["left", "right"]
+Corner = Literal["lower-left", "lower-right", "upper-left", "upper-right"]
+LayerKind = Literal["liner", "spacer", "face", "bond"]
+Treatment = Literal["bevel", "round", "square"]
+EdgeTreatment = Literal["square", "chamfer", "round"]
+FrontArc = Literal["proud", "hollow"]
+HardwareKind = Literal["pin", "tube", "stepped"]
+CutterKind = Literal["flat", "ball", "tapered", "drill"]
+Level = Literal["stop", "warning", "note"]
+
+# ---------------------------------------------------------------------------------------- shop tables
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetStock:
+    """A sheet as bought, before anything is bonded.
+
+    Attributes:
+        name: What patterns and stacks call it.
+        kind: Where it goes in a stack: "liner", "spacer" or "face".
+        material: Plain name of the material, for the papers.
+        thickness_mm: Nominal thickness.
+        tolerance_mm: Thickness tolerance, plus or minus.
+        length_mm: Size along the grain.
+        width_mm: Size across the grain.
+        density_g_cm3: For weights.
+        color: "#rrggbb", for files and pictures.
+        price: For one sheet in the shop's currency, or None when unknown.
+        source: Where the figures come from.
+    """
+
+    name: str
+    kind: LayerKind
+    material: str
+    thickness_mm: float
+    tolerance_mm: float
+    length_mm: float
+    width_mm: float
+    density_g_cm3: float
+    color: str
+    price: float | None
+    source: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Adhesive:
+    """A glue: ``bond_mm`` is the film it leaves, ``waste`` what is mixed for every gram that stays."""
+
+    name: str
+    density_g_cm3: float
+    bond_mm: float
+    waste: float
+    color: str
+    price_per_g: float | None
+    source: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StackRecipe:
+    """A stack by name: sheet names from back to face, and the glue between them."""
+
+    name: str
+    sheets: tuple[str, ...]
+    adhesive: str
+    glue_up: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hardware:
+    """A pin, tube or stepped fastener.
+
+    Attributes:
+        name: What patterns call it.
+        kind: "pin", "tube" or "stepped".
+        material: Plain name, for the papers.
+        nominal_mm: Size it is sold as.
+        diameter_mm: Size it measured in the shop; holes follow this one.
+        bore_mm: Inner diameter of a tube, 0 for a solid pin.
+        length_mm: Length of a stock rod; 0 when it comes as single pieces.
+        end_allowance_mm: Extra length at each end, for peening or for trimming flush.
+        density_g_cm3: For weights.
+        color: "#rrggbb".
+        price: For one stock rod or piece, or None when unknown.
+        source: Where the figures come from.
+    """
+
+    name: str
+    kind: HardwareKind
+    material: str
+    nominal_mm: float
+    diameter_mm: float
+    bore_mm: float
+    length_mm: float
+    end_allowance_mm: float
+    density_g_cm3: float
+    color: str
+    price: float | None
+    source: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cutter:
+    """A rotating tool: overall cutting ``diameter_mm``, ``flute_mm`` of cutting length."""
+
+    name: str
+    kind: CutterKind
+    diameter_mm: float
+    flute_mm: float
+    stickout_mm: float
+    tip_radius_mm: float
+    flutes: int
+    price: float | None
+    source: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drill:
+    """One drill of a published series: ``designation`` as engraved, ``series`` it belongs to."""
+
+    designation: str
+    series: Literal["number", "letter", "fraction", "metric"]
+    diameter_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Abrasive:
+    """One coated-abrasive grade: ``grade`` such as "P120" and its mean grain."""
+
+    grade: str
+    grain_um: float
+    source: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShopRules:
+    """What a shop decides once: fits, kerf, blade of the pin saw, tape and currency.
+
+    Attributes:
+        slip_fit_mm: What a hole must be larger than its pin, at least.
+        drill_series: Which drill sets are in the drawer.
+        clearance_mm: Added to the cutter's diameter between two parts.
+        saw_kerf_mm: Lost with each cut of a pin rod.
+        tape_waste: Tape laid for each mm2 of blank.
+        currency: Three letters.
+    """
+
+    slip_fit_mm: float
+    drill_series: tuple[str, ...]
+    clearance_mm: float
+    saw_kerf_mm: float
+    tape_waste: float
+    currency: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shop:
+    """All shop tables: one mapping per table, keyed by the name that patterns use."""
+
+    folder: Path | None
+    rules: ShopRules
+    sheets: dict[str, SheetStock]
+    adhesives: dict[str, Adhesive]
+    stacks: dict[str, StackRecipe]
+    hardware: dict[str, Hardware]
+    cutters: dict[str, Cutter]
+    abrasives: dict[str, Abrasive]
+
+
+# ------------------------------------------------------------------------------------------- pattern
+
+
+@dataclass(frozen=True, kw_only=True)
+class OutlineSource:
+    """Where a tang outline comes from: a file, or rows x, y, bulge typed into the pattern (mm)."""
+
+    path: Path | None = None
+    rows: tuple[tuple[float, float, float], ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Front:
+    """Where the scale begins on the tang, and how that edge is finished.
+
+    Attributes:
+        at_mm: x where the front line crosses y = 0.
+        angle_rad: Angle of the front line against +x (pi/2 = straight across); of its tangent for an arc.
+        arc_mm: Radius of a front arc, None for a straight line.
+        arc_shape: "proud": the middle reaches furthest towards the blade (centre on the butt side);
+            "hollow": the ends do (centre on the blade side). Only read when ``arc_mm`` is given.
+        treatment: "bevel", "round" or "square".
+        slope_rad: bevel only: angle between the bevel and the back, in (0, pi/2).
+        land_mm: bevel only: height of the upright strip left above the back.
+        radius_mm: round only: radius of the rounded top edge.
+        allowance_mm: Extra left ahead of the front for hand finishing.
+    """
+
+    at_mm: float
+    angle_rad: float
+    arc_mm: float | None = None
+    arc_shape: FrontArc = "proud"
+    treatment: Treatment = "square"
+    slope_rad: float = 0.0
+    land_mm: float = 0.0
+    radius_mm: float = 0.0
+    allowance_mm: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Edge:
+    """Treatment of the face's edge along the finished outline: ``size_mm`` is radius or chamfer leg."""
+
+    treatment: EdgeTreatment = "square"
+    size_mm: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class PinSpec:
+    """One hole of the pattern as typed.
+
+    Attributes:
+        at_mm: Centre (x, y).
+        hardware: Name in the hardware table, or None when ``diameter_mm`` is given instead.
+        diameter_mm: Diameter of the pin itself when it is not in the tables.
+        hole_mm: Hole diameter when the pattern states it; otherwise it follows from pin and slip fit.
+        drill: Drill designation when the pattern states it, such as "#30".
+    """
+
+    at_mm: tuple[float, float]
+    hardware: str | None = None
+    diameter_mm: float | None = None
+    hole_mm: float | None = None
+    drill: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pattern:
+    """One knife model's handle as its file says it, in mm and radians.
+
+    Attributes:
+        name: Used in file names: letters, digits, "-" and "_".
+        title: Free text for the papers.
+        units: Unit of bare numbers in the file, and of lengths shown to the user.
+        path: The file it came from.
+        outline: Where the tang outline comes from.
+        tang_mm: Thickness of the tang.
+        front: Front line and treatment.
+        thickness_mm: Finished thickness of one scale, or None for "stack" (all there is).
+        edge: Edge treatment on the finished outline.
+        trim_mm: Material left outside the finished outline.
+        back_allowance_mm: Extra at the back, removed when the back is flattened.
+        pins: Holes.
+        stock: Stack in the shop tables that this pattern is usually cut from, or None.
+    """
+
+    name: str
+    title: str
+    units: Units
+    path: Path
+    outline: OutlineSource
+    tang_mm: float
+    front: Front
+    thickness_mm: float | None
+    edge: Edge
+    trim_mm: float
+    back_allowance_mm: float
+    pins: tuple[PinSpec, ...]
+    stock: str | None = None
+
+
+# ----------------------------------------------------------------------------------------------- job
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pad:
+    """The reference pad asked for: a rectangle in one corner of the blank, inside the margin."""
+
+    corner: Corner = "lower-left"
+    width_mm: float = 20.0
+    height_mm: float = 20.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class JobSpec:
+    """What one run is asked to make, options and batch file merged.
+
+    Attributes:
+        pairs: Pairs to cut.
+        spares: Further pairs cut against mishaps.
+        stock: Stack in the shop tables, or None for the pattern's own.
+        measured_mm: Readings of the bonded stack; empty when it has not been measured.
+        sheet_mm: Length (along the grain) and width of one blank, or None for the size of the sheets.
+        margin_mm: Kept free along the blank's edge.
+        cutter: Name of the cutter that goes round the parts.
+        spacing_mm: Between parts, or None for cutter diameter plus the shop's clearance.
+        pad: Reference pad.
+        origin: Corner of the blank that is X0 Y0.
+        out: Folder that the job folder goes into.
+        job: Name of the job folder, or None for the pattern's name.
+        file_units: Unit of the files written.
+        step_schema: "AP214" or "AP242".
+        stl_tolerance_mm: Largest distance between a mesh and the true surface.
+        formats: Which kinds of files are written.
+    """
+
+    pairs: int = 1
+    spares: int = 0
+    stock: str | None = None
+    measured_mm: tuple[float, ...] = ()
+    sheet_mm: tuple[float, float] | None = None
+    margin_mm: float = 3.0
+    cutter: str = "flat 1/8in"
+    spacing_mm: float | None = None
+    pad: Pad = field(default_factory=Pad)
+    origin: Corner = "lower-left"
+    out: Path = Path("out")
+    job: str | None = None
+    file_units: Units = "mm"
+    step_schema: Literal["AP214", "AP242"] = "AP214"
+    stl_tolerance_mm: float = 0.02
+    formats: tuple[str, ...] = ("step", "stl", "dxf")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Layer:
+    """One layer of the blank, from its underside up.
+
+    Attributes:
+        name: Sheet or glue it is made of.
+        kind: "liner", "spacer", "face" or "bond" (the film of glue between two sheets).
+        thickness_mm: Thickness in the bonded blank.
+        density_g_cm3: For weights.
+        color: "#rrggbb".
+    """
+
+    name: str
+    kind: LayerKind
+    thickness_mm: float
+    density_g_cm3: float
+    color: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stack:
+    """The bonded blank: layers from back to face.
+
+    Attributes:
+        name: Recipe it was built by.
+        layers: Layers as they are taken to be; the face layer takes up what was measured.
+        nominal_mm: Sum of the tables' thicknesses and bond lines.
+        measured_mm: Readings, empty when not measured.
+        tolerance_mm: Worst case of the sheets' tolerances, plus or minus.
+        adhesive: Glue between the layers.
+        glue_up: Glue between scale and tang.
+    """
+
+    name: str
+    layers: tuple[Layer, ...]
+    nominal_mm: float
+    measured_mm: tuple[float, ...]
+    tolerance_mm: float
+    adhesive: str
+    glue_up: str
+
+    @property
+    def used_mm(self) -> float:
+        """Thickness the job counts on: the smallest reading, or the nominal sum when not measured."""
+        return min(self.measured_mm) if self.measured_mm else self.nominal_mm
+
+    @property
+    def spread_mm(self) -> float:
+        """Largest reading less smallest, 0 when not measured."""
+        return max(self.measured_mm) - min(self.measured_mm) if self.measured_mm else 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Finding:
+    """What a check has to say.
+
+    Attributes:
+        code: Stable short name, such as "pin-edge-distance".
+        level: "stop" (must not be cut), "warning" or "note".
+        about: What it concerns, such as "pin 2" or "front".
+        where: Place, such as "x = 30.0, y = 1.5 mm".
+        message: What is the matter, with numbers.
+        remedy: What to do.
+    """
+
+    code: str
+    level: Level
+    about: str
+    where: str
+    message: str
+    remedy: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class BomRow:
+    """One line of the bill of materials; ``cost`` is None where the tables have no price."""
+
+    section: str
+    item: str
+    quantity: float
+    unit: str
+    note: str
+    cost: float | None = None

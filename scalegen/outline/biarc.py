@@ -1,0 +1,152 @@
+"""Single arcs and biarcs as rows x, y, bulge: making, measuring and merging them.
+
+Source: for the biarc with equal tangent lengths, K. M. Bolton, "Biarc curves", Computer-Aided Design 7
+(1975), from memory; the formula used here is derived at :func:`biarc`.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from scalegen.outline.ring import FloatArray
+
+KINK_RAD = 1e-6
+WIDEST_BULGE = 1.0 + 1e-6
+
+_LINE_BULGE = 1e-7  # an arc this flat is a line: its ends differ by less than a kink
+_SAME_RAD = 1e-7
+
+
+def turn(before: FloatArray, after: FloatArray) -> FloatArray:
+    """Signed angles from one direction to another, vectors in the last axis."""
+    cross = before[..., 0] * after[..., 1] - before[..., 1] * after[..., 0]
+    return np.asarray(np.arctan2(cross, (before * after).sum(axis=-1)), dtype=np.float64)
+
+
+def wrapped(angle: float) -> float:
+    """An angle brought to (-pi, pi]."""
+    return float(np.remainder(angle + np.pi, 2 * np.pi) - np.pi)
+
+
+def unit(angle_rad: float) -> FloatArray:
+    """The direction at an angle, (2,)."""
+    return np.array([np.cos(angle_rad), np.sin(angle_rad)])
+
+
+def biarc(p: FloatArray, t: FloatArray, q: FloatArray, u: FloatArray) -> FloatArray:
+    """Rows of two arcs from p along t to q along u: start, joint and end, (3, 3).
+
+    Both arcs have tangents of equal length d. With v = q - p the joint is (p + q + d (t - u)) / 2, and that
+    it lies 2 d between the tangents' tips p + d t and q - d u gives
+    2 (1 - t.u) d^2 + 2 v.(t + u) d - v.v = 0, whose positive root is taken.
+    """
+    v = q - p
+    along, open_by = float(v @ (t + u)), 2 * (1 - float(t @ u))
+    root = along + np.sqrt(along**2 + open_by * float(v @ v))
+    d = float(v @ v) / max(root, 1e-300)
+    joint = (p + q + d * (t - u)) / 2
+    bulges = np.tan(np.array([float(turn(t, joint - p)), float(turn(q - joint, u))]) / 2)
+    bulges[np.abs(bulges) < _LINE_BULGE] = 0.0
+    return np.array([[*p, bulges[0]], [*joint, bulges[1]], [*q, 0.0]])
+
+
+def chain(rows: FloatArray, *, closed: bool) -> FloatArray:
+    """Segments of rows: start x, y, end x, y, bulge, (k, 5)."""
+    ends = np.roll(rows[:, :2], -1, axis=0)
+    table = np.column_stack([rows[:, :2], ends, rows[:, 2]])
+    return table if closed else table[:-1]
+
+
+def distances(points: FloatArray, segments: FloatArray) -> FloatArray:
+    """Distances from m points to k segments, (m, k)."""
+    a, step, bulge = segments[:, :2], segments[:, 2:4] - segments[:, :2], segments[:, 4]
+    off = points[:, None, :] - a  # (m, k, 2)
+    length_sq = np.maximum((step**2).sum(axis=1), 1e-300)
+    t = np.clip((off * step).sum(axis=2) / length_sq, 0.0, 1.0)
+    out = np.hypot(off[..., 0] - t * step[:, 0], off[..., 1] - t * step[:, 1])
+    bent = np.flatnonzero(bulge)
+    if not len(bent):
+        return np.asarray(out)
+    b, chord = bulge[bent], step[bent]
+    right = np.column_stack([chord[:, 1], -chord[:, 0]])
+    center = chord / 2 - right * ((1 - b**2) / (4 * b))[:, None]  # from the start
+    radius = np.sqrt(length_sq[bent]) * (1 + b**2) / (4 * np.abs(b))
+    outward = right * np.sign(b)[:, None] / np.sqrt(length_sq[bent])[:, None]
+    arm = off[:, bent] - center
+    reach = np.hypot(arm[..., 0], arm[..., 1])
+    inside = (arm * outward).sum(axis=2) >= reach * np.cos(2 * np.arctan(np.abs(b)))
+    ends = np.minimum(
+        np.hypot(off[:, bent, 0], off[:, bent, 1]),
+        np.hypot(off[:, bent, 0] - chord[:, 0], off[:, bent, 1] - chord[:, 1]),
+    )
+    out[:, bent] = np.where(inside, np.abs(reach - radius), ends)
+    return np.asarray(out)
+
+
+def samples(segments: FloatArray, count: int) -> FloatArray:
+    """Points on each of k segments, (k * count, 2).
+
+    With h half the angle turned through, the point at part s of the arc is the start plus the chord turned
+    back by (1 - s) h and shortened to sin(s h) / sin(h).
+    """
+    s = np.linspace(0.0, 1.0, count)[None, :]
+    half = 2 * np.arctan(segments[:, 4])[:, None]
+    tiny = np.abs(half) < 1e-9
+    safe = np.where(tiny, 1.0, half)
+    part = np.where(tiny, s, np.sin(s * safe) / np.sin(safe))
+    angle = -(1 - s) * half
+    dx, dy = (segments[:, 2:4] - segments[:, :2]).T[:, :, None]
+    x = segments[:, :1] + part * (np.cos(angle) * dx - np.sin(angle) * dy)
+    y = segments[:, 1:2] + part * (np.sin(angle) * dx + np.cos(angle) * dy)
+    return np.column_stack([x.ravel(), y.ravel()])
+
+
+def deviation_of(rows: FloatArray, points: FloatArray, enough_mm: float) -> float:
+    """Largest distance between two arcs and the polyline they stand for, both ways; inf for a wild one."""
+    if not np.isfinite(rows).all() or np.abs(rows[:, 2]).max() > WIDEST_BULGE:
+        return float("inf")
+    arcs = chain(rows, closed=False)
+    forward = float(distances(points, arcs).min(axis=1).max())
+    if forward > enough_mm:
+        return forward
+    on_arcs = samples(arcs, min(4 * len(points), 240))
+    polyline = chain(np.column_stack([points, np.zeros(len(points))]), closed=False)
+    return max(forward, float(distances(on_arcs, polyline).min(axis=1).max()))
+
+
+def directions(rows: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Directions at the start and the end of each segment of an open chain, (k,) rad each."""
+    step = np.diff(rows[:, :2], axis=0)
+    chord = np.arctan2(step[:, 1], step[:, 0])
+    half = 2 * np.arctan(rows[:-1, 2])
+    return chord - half, chord + half
+
+
+def _jump(before: float, after: float) -> float:
+    """Size of the angle between two directions."""
+    return abs(wrapped(after - before))
+
+
+def merged(rows: FloatArray) -> FloatArray:
+    """Join segments that go on as the same line or the same arc."""
+    out: list[Sequence[float]] = [rows[0]]
+    for k in range(1, len(rows) - 1):
+        both = np.array([out[-1], rows[k], rows[k + 1]])
+        start, end = directions(both)
+        chord = rows[k + 1, :2] - both[0, :2]
+        half = wrapped(np.arctan2(chord[1], chord[0]) - start[0])
+        smooth = _jump(end[0], start[1]) < KINK_RAD
+        straight = both[0, 2] == 0 and both[1, 2] == 0
+        same = _jump(start[0] + 2 * half, end[1]) < _SAME_RAD and straight == (abs(half) < _SAME_RAD)
+        if smooth and same and abs(np.tan(half / 2)) < WIDEST_BULGE:
+            out[-1] = [both[0, 0], both[0, 1], 0.0 if straight else float(np.tan(half / 2))]
+        else:
+            out.append(rows[k])
+    return np.array([*out, rows[-1]])
+
+
+def kinks(rows: FloatArray, *, closed: bool) -> tuple[int, ...]:
+    """Rows of an open chain (its end repeats its start if closed) where the direction jumps."""
+    start, end = directions(rows)
+    inner = [k for k in range(1, len(start)) if _jump(end[k - 1], start[k]) > KINK_RAD]
+    return (0, *inner) if closed and _jump(end[-1], start[0]) > KINK_RAD else tuple(inner)

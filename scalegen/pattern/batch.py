@@ -1,0 +1,42 @@
+"""A batch file: which patterns to make, how many, on which sheet, into which files."""
+
+from dataclasses import replace
+from pathlib import Path
+
+from scalegen.errors import PatternError
+from scalegen.model import JobSpec, Pad
+from scalegen.pattern.load import parse_toml, read_text
+from scalegen.pattern.read import read_file
+from scalegen.pattern.tables import BATCH
+
+
+def read_batch(path: Path) -> tuple[tuple[Path, ...], JobSpec]:
+    """Read a batch file.
+
+    Args:
+        path: The file. Patterns and the folder for results are relative to it.
+
+    Returns:
+        The pattern files in the order given, and the job; what the file leaves out is as in
+        :class:`~scalegen.model.JobSpec`.
+
+    Raises:
+        PatternError: The file cannot be read, is not TOML, or holds faults; ``faults`` has all of them,
+            with field paths that count list entries from 1. The patterns themselves are not opened.
+    """
+    parsed = read_file(parse_toml(read_text(path), path), BATCH, path)
+    job = dict(parsed["job"])
+    patterns: tuple[Path, ...] = job.pop("patterns")
+    spec = JobSpec(**job, **parsed.get("sheet", {}), **parsed.get("files", {}))
+    pad = dict(parsed.get("pad", {}))
+    if "size" in pad:
+        pad["width_mm"], pad["height_mm"] = pad.pop("size")
+    return patterns, replace(spec, pad=Pad(**pad))
+
+
+def is_batch(path: Path) -> bool:
+    """Whether a file is a batch file: it has a [job] table. False when it cannot be read at all."""
+    try:
+        return isinstance(parse_toml(read_text(path), path).get("job"), dict)
+    except PatternError:
+        return False

@@ -1,0 +1,134 @@
+"""Where scales stand on a blank: plain records, no shapely and no kernel.
+
+Sheet frame: the lower left corner of the blank is (0, 0), x runs along its length and along the grain,
+y across it. The origin a user asked for changes only the numbers that are shown or written, see
+:meth:`SheetLayout.to_origin_frame`; the axes keep their directions.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from scalegen.model import Corner, Side
+from scalegen.outline.ring import FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class Placement:
+    """One scale on a blank: turned about its own origin, then moved there.
+
+    Attributes:
+        label: Number of the pair and a letter for the side, such as "1L".
+        pattern: Name of the pattern.
+        side: "left" or "right".
+        x_mm: Where the scale's own origin lands, along the sheet.
+        y_mm: Where it lands, across the sheet.
+        angle_rad: Turn about the scale's own origin, counter-clockwise.
+    """
+
+    label: str
+    pattern: str
+    side: Side
+    x_mm: float
+    y_mm: float
+    angle_rad: float
+
+    def place(self, points_mm: FloatArray) -> FloatArray:
+        """Take points from the scale's own frame into the sheet frame.
+
+        Args:
+            points_mm: float64 (n, 2) x, y in mm.
+
+        Returns:
+            float64 (n, 2) in mm.
+        """
+        c, s = np.cos(self.angle_rad), np.sin(self.angle_rad)
+        placed: FloatArray = points_mm @ np.array([[c, s], [-s, c]]) + np.array([self.x_mm, self.y_mm])
+        return placed
+
+
+@dataclass(frozen=True, kw_only=True)
+class PadBox:
+    """The reference pad on a blank: lower left corner and size, in the sheet frame."""
+
+    x_mm: float
+    y_mm: float
+    w_mm: float
+    h_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetLayout:
+    """One blank with everything that stands on it.
+
+    Attributes:
+        name: Such as "sheet-1".
+        length_mm: Size of the blank along the grain (x).
+        width_mm: Size across the grain (y).
+        margin_mm: Kept free along the edge of the blank.
+        spacing_mm: Kept free between two scales.
+        pad: Reference pad; it stands in its corner of the area inside the margin.
+        origin: Corner of the blank that is X0 Y0 in what is shown and written.
+        placements: Scales, in the order of their labels.
+    """
+
+    name: str
+    length_mm: float
+    width_mm: float
+    margin_mm: float
+    spacing_mm: float
+    pad: PadBox
+    origin: Corner
+    placements: tuple[Placement, ...]
+
+    @property
+    def area_mm2(self) -> float:
+        """Area of the blank."""
+        return self.length_mm * self.width_mm
+
+    @property
+    def origin_mm(self) -> tuple[float, float]:
+        """The corner that is X0 Y0, in the sheet frame."""
+        x = self.length_mm if self.origin.endswith("right") else 0.0
+        y = self.width_mm if self.origin.startswith("upper") else 0.0
+        return x, y
+
+    def to_origin_frame(self, x_mm: float, y_mm: float) -> tuple[float, float]:
+        """Take a point from the sheet frame into the frame shown to the user.
+
+        Only the zero moves: x still runs along the length to the right and y upwards, so a blank whose
+        origin is its lower right corner has x from minus its length to 0.
+
+        Args:
+            x_mm: Along the sheet from its lower left corner.
+            y_mm: Across the sheet from its lower left corner.
+
+        Returns:
+            x and y from the origin corner, in mm.
+        """
+        zero_x, zero_y = self.origin_mm
+        return x_mm - zero_x, y_mm - zero_y
+
+    def utilisation(self, areas_mm2: Mapping[Side, float]) -> float:
+        """Part of the blank's area that becomes scales.
+
+        Args:
+            areas_mm2: Area of the footprint of each side.
+
+        Returns:
+            0 for an empty blank, 1 would be all of it.
+        """
+        return sum(areas_mm2[placement.side] for placement in self.placements) / self.area_mm2
+
+
+def pair_count(layouts: Sequence[SheetLayout]) -> int:
+    """How many pairs the blanks hold: their left scales.
+
+    Args:
+        layouts: Blanks of one job.
+
+    Returns:
+        The number of left scales.
+    """
+    return sum(placement.side == "left" for layout in layouts for placement in layout.placements)

@@ -1,0 +1,195 @@
+"""Look over a finished layout with other means than those that made it.
+
+Nothing here is shared with the ways to fill a blank: footprints are flattened anew, placed by an affine
+transform of shapely's, and measured there.
+
+How sharp the measure is: flattening replaces an arc by chords that stay within a distance e of it, so a
+distance between two flattened outlines is off by 2 e at most, either way. Everything is measured with
+e = 0.001 mm first; what comes within 0.002 mm of its limit is measured again with e = 5e-7 mm. A layout
+that passes therefore keeps its distances to 2e-6 mm.
+"""
+
+import math
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import shapely
+from shapely import affinity
+
+from scalegen.model import Side
+from scalegen.outline.ring import Ring
+from scalegen.sheet.layout import Placement, SheetLayout
+
+_COARSE_MM = 1e-3
+_FINE_MM = 5e-7
+_ALLOWED_MM = 1e-6
+_SAME_MM2 = 1e-3
+_LABEL = re.compile(r"([1-9][0-9]*)([LR])")
+_SIDES: dict[str, Side] = {"L": "left", "R": "right"}
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Laid:
+    """A placement and its footprint where it lies, flattened coarsely and finely."""
+
+    label: str
+    coarse: shapely.Polygon
+    fine: shapely.Polygon
+
+
+def verify(
+    layouts: Sequence[SheetLayout],
+    footprints: Mapping[Side, Ring],
+    *,
+    spacing_mm: float,
+    margin_mm: float,
+    keep_clear_mm: float = 0.0,
+    pairs: int | None = None,
+) -> tuple[str, ...]:
+    """List everything that is wrong with a layout.
+
+    Args:
+        layouts: Blanks of one pattern.
+        footprints: Outline of each side in its own frame.
+        spacing_mm: What must be free between two scales, and between a scale and the pad.
+        margin_mm: What must be free along the blank's edge.
+        keep_clear_mm: What must be free about the pad where that is more.
+        pairs: How many pairs there must be, or None not to count.
+
+    Returns:
+        One line for each fault; empty when all is well.
+    """
+    faults = [*_label_faults(layouts, pairs), *_mirror_faults(footprints)]
+    shapes = {
+        side: (shapely.Polygon(ring.flatten(_COARSE_MM)), shapely.Polygon(ring.flatten(_FINE_MM)))
+        for side, ring in footprints.items()
+    }
+    for layout in layouts:
+        laid = [_lay(placement, shapes) for placement in layout.placements if _finite(placement)]
+        lost = [placement.label for placement in layout.placements if not _finite(placement)]
+        faults += [f"{layout.name}: {label} stands at a place that is not a number" for label in lost]
+        margin = _inner_box(layout, margin_mm)
+        pad = shapely.box(
+            layout.pad.x_mm,
+            layout.pad.y_mm,
+            layout.pad.x_mm + layout.pad.w_mm,
+            layout.pad.y_mm + layout.pad.h_mm,
+        )
+        if not _within(pad, margin):
+            faults.append(f"{layout.name}: the pad reaches into the margin")
+        reach = max(spacing_mm, keep_clear_mm)
+        found = [*_edge_faults(laid, margin), *_pad_faults(laid, pad, reach), *_gap_faults(laid, spacing_mm)]
+        faults += [f"{layout.name}: {fault}" for fault in found]
+    return tuple(faults)
+
+
+def _finite(placement: Placement) -> bool:
+    """Whether a placement's numbers are numbers."""
+    return all(map(math.isfinite, (placement.x_mm, placement.y_mm, placement.angle_rad)))
+
+
+def _lay(placement: Placement, shapes: Mapping[Side, tuple[shapely.Polygon, shapely.Polygon]]) -> _Laid:
+    """Turn a footprint about its own origin and move it."""
+    coarse, fine = (
+        affinity.translate(
+            affinity.rotate(shape, placement.angle_rad, origin=(0.0, 0.0), use_radians=True),
+            placement.x_mm,
+            placement.y_mm,
+        )
+        for shape in shapes[placement.side]
+    )
+    return _Laid(label=placement.label, coarse=coarse, fine=fine)
+
+
+def _inner_box(layout: SheetLayout, margin_mm: float) -> tuple[float, float, float, float]:
+    """What the margin leaves of the blank: x and y of two corners."""
+    return margin_mm, margin_mm, layout.length_mm - margin_mm, layout.width_mm - margin_mm
+
+
+def _within(shape: shapely.Polygon, box: tuple[float, float, float, float]) -> bool:
+    """Whether a shape stays inside a box."""
+    x0, y0, x1, y1 = shape.bounds
+    inside = (x0 - box[0], y0 - box[1], box[2] - x1, box[3] - y1)
+    return all(room >= -_ALLOWED_MM for room in inside)
+
+
+def _edge_faults(laid: Sequence[_Laid], box: tuple[float, float, float, float]) -> Iterator[str]:
+    """Scales that reach into the margin or beyond the blank."""
+    for scale in laid:
+        if not _within(scale.fine, box):
+            yield f"{scale.label} reaches into the margin"
+
+
+def _pad_faults(laid: Sequence[_Laid], pad: shapely.Polygon, reach_mm: float) -> Iterator[str]:
+    """Scales too close to the pad."""
+    blocked = _Laid(label="pad", coarse=pad, fine=pad)
+    for scale in laid:
+        if _too_close(scale, blocked, reach_mm) or shapely.intersection(scale.coarse, pad).area > _SAME_MM2:
+            gap = shapely.distance(scale.fine, pad)
+            yield f"{scale.label} is {gap:.4f} mm from the pad, {reach_mm:.4f} mm are due"
+
+
+def _gap_faults(laid: Sequence[_Laid], spacing_mm: float) -> Iterator[str]:
+    """Scales too close to one another, or on one another."""
+    if len(laid) < 2:
+        return
+    shapes = [scale.coarse for scale in laid]
+    near = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=spacing_mm + 1.0)
+    for first, second in sorted((int(i), int(j)) for i, j in near.T if i < j):
+        one, other = laid[first], laid[second]
+        if shapely.intersection(one.coarse, other.coarse).area > _overlap_limit_mm2(one, other):
+            yield f"{one.label} and {other.label} overlap"
+        elif _too_close(one, other, spacing_mm):
+            gap = shapely.distance(one.fine, other.fine)
+            yield f"{one.label} and {other.label} are {gap:.4f} mm apart, {spacing_mm:.4f} mm are due"
+
+
+def _overlap_limit_mm2(one: _Laid, other: _Laid) -> float:
+    """Common area that coarse chords alone could make of two outlines that only touch."""
+    return 2 * _COARSE_MM * float(min(one.coarse.length, other.coarse.length))
+
+
+def _too_close(one: _Laid, other: _Laid, limit_mm: float) -> bool:
+    """Whether two shapes are nearer than a limit; looked at finely where it is a close thing."""
+    coarse = float(shapely.distance(one.coarse, other.coarse))
+    if abs(coarse - limit_mm) > 2 * _COARSE_MM + _ALLOWED_MM:
+        return coarse < limit_mm
+    if limit_mm <= _ALLOWED_MM:
+        return False
+    shapely.prepare(one.fine)  # makes the finely flattened outline quick to search
+    return bool(shapely.dwithin(one.fine, other.fine, limit_mm - _ALLOWED_MM))
+
+
+def _label_faults(layouts: Sequence[SheetLayout], pairs: int | None) -> Iterator[str]:
+    """Labels used twice, of the wrong side, or without their partner on the same blank."""
+    names = [placement.label for layout in layouts for placement in layout.placements]
+    yield from (
+        f"label {name} is used {names.count(name)} times"
+        for name in sorted(set(names))
+        if names.count(name) > 1
+    )
+    for layout in layouts:
+        here = {placement.label for placement in layout.placements}
+        for placement in layout.placements:
+            match = _LABEL.fullmatch(placement.label)
+            if match is None:
+                yield f"{layout.name}: label {placement.label!r} is not a number and L or R"
+                continue
+            if _SIDES[match[2]] != placement.side:
+                yield f"{layout.name}: {placement.label} is a {placement.side} scale"
+            partner = match[1] + ("R" if match[2] == "L" else "L")
+            if partner not in here:
+                yield f"{layout.name}: {placement.label} has no {partner} beside it"
+    if pairs is not None and len(names) != 2 * pairs:
+        yield f"{len(names)} scales are placed, {2 * pairs} are due"
+
+
+def _mirror_faults(footprints: Mapping[Side, Ring]) -> Iterator[str]:
+    """A right footprint that is not the left one mirrored across its own x axis."""
+    left, right = (shapely.Polygon(footprints[side].flatten(_COARSE_MM)) for side in ("left", "right"))
+    mirrored = affinity.scale(left, yfact=-1.0, origin=(0.0, 0.0))
+    # The band that two flattenings of one curve can differ by, both ways.
+    limit = 2 * _COARSE_MM * float(left.length) + _SAME_MM2
+    if shapely.symmetric_difference(mirrored, right).area > limit:
+        yield "the right footprint is not the left one mirrored across its x axis"

@@ -1,0 +1,148 @@
+"""The batch reader."""
+
+from pathlib import Path
+
+import pytest
+
+from scalegen.errors import PatternError
+from scalegen.model import JobSpec, Pad
+from scalegen.pattern.batch import is_batch, read_batch
+
+FULL = """
+units = "in"
+[job]
+patterns = ["a.toml", "sub/b.toml"]
+pairs = 4
+spares = 1
+stock = "linen-quarter"
+measured = [0.27, "6.9 mm"]
+out = "cut"
+name = "tuesday"
+[sheet]
+size = [12, "150 mm"]
+margin = 0.1
+spacing = 0.2
+cutter = "flat 1/4in"
+origin = "upper-right"
+[pad]
+corner = "lower-right"
+size = [1, 0.5]
+[files]
+units = "in"
+step = "AP242"
+stl_tolerance = "0.01 mm"
+formats = ["step", "dxf"]
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A folder with two (empty) patterns in it."""
+    (tmp_path / "sub").mkdir()
+    (tmp_path / "a.toml").touch()
+    (tmp_path / "sub" / "b.toml").touch()
+    return tmp_path
+
+
+def written(folder: Path, text: str) -> Path:
+    """A batch file with this text."""
+    path = folder / "batch.toml"
+    path.write_text(text)
+    return path
+
+
+def faults_of(path: Path) -> dict[str, str]:
+    """Field path to the whole fault as text."""
+    with pytest.raises(PatternError) as caught:
+        read_batch(path)
+    return {fault.field: str(fault) for fault in caught.value.faults}
+
+
+def test_every_field_arrives_in_mm(folder: Path) -> None:
+    """A batch file with all fields must come out converted, its paths beside it."""
+    patterns, job = read_batch(written(folder, FULL))
+    assert patterns == (folder / "a.toml", folder / "sub" / "b.toml")
+    assert job.measured_mm == pytest.approx((6.858, 6.9))
+    assert job.sheet_mm == pytest.approx((304.8, 150.0))
+    assert (job.margin_mm, job.spacing_mm) == pytest.approx((2.54, 5.08))
+    assert (job.pad.width_mm, job.pad.height_mm, job.pad.corner) == pytest.approx((25.4, 12.7, "lower-right"))
+    assert (job.pairs, job.spares, job.stock, job.job) == (4, 1, "linen-quarter", "tuesday")
+    assert (job.out, job.cutter, job.origin) == (folder / "cut", "flat 1/4in", "upper-right")
+    assert (job.file_units, job.step_schema, job.stl_tolerance_mm) == ("in", "AP242", 0.01)
+    assert job.formats == ("step", "dxf")
+
+
+def test_what_is_left_out_is_as_in_the_job_record(folder: Path) -> None:
+    """A batch file with patterns only must give the record's defaults; one reading may stand alone."""
+    text = 'units = "mm"\n[job]\npatterns = ["a.toml"]\n'
+    assert read_batch(written(folder, text))[1] == JobSpec()
+    patterns, job = read_batch(written(folder, text + "measured = 6.9\n[pad]\ncorner = 'upper-left'\n"))
+    assert len(patterns) == 1
+    assert job.measured_mm == (6.9,)
+    assert job.pad == Pad(corner="upper-left")
+
+
+def test_all_faults_are_told_at_once(folder: Path) -> None:
+    """Every fault of a batch file must be named with its field, counted from 1."""
+    path = written(
+        folder,
+        """
+        [job]
+        patterns = ["a.toml", "c.toml", "a.dxf"]
+        pairs = 0
+        spares = 1.5
+        measured = [6.9, -1, true]
+        [sheet]
+        size = [300]
+        orgin = "lower-left"
+        [pad]
+        corner = "bottom"
+        [files]
+        formats = ["step", "stll"]
+        step = "ap214"
+        """,
+    )
+    found = faults_of(path)
+    assert list(found) == [
+        "job.patterns[2]",
+        "job.patterns[3]",
+        "job.pairs",
+        "job.spares",
+        "job.measured[2]",
+        "job.measured[3]",
+        "sheet.size",
+        "sheet.orgin",
+        "pad.corner",
+        "files.formats[2]",
+        "files.step",
+        "units",
+    ]
+    assert "did you mean origin?" in found["sheet.orgin"]
+    assert 'did you mean "stl"?' in found["files.formats[2]"]
+    assert 'did you mean "AP214"?' in found["files.step"]
+
+
+def test_a_pattern_named_twice_is_a_fault(folder: Path) -> None:
+    """The same pattern twice would write the same files twice, so it must be refused."""
+    path = written(folder, 'units = "mm"\n[job]\npatterns = ["a.toml", "a.toml"]\n')
+    assert "raise pairs" in faults_of(path)["job.patterns[2]"]
+
+
+def test_empty_lists_are_faults(folder: Path) -> None:
+    """A job without patterns, readings or formats must be refused where the list stands empty."""
+    text = 'units = "mm"\n[job]\npatterns = []\nmeasured = []\n[files]\nformats = []\n'
+    assert set(faults_of(written(folder, text))) == {"job.patterns", "job.measured", "files.formats"}
+
+
+@pytest.mark.parametrize(
+    ("text", "answer"),
+    [("[job]\n", True), ("job = 3\n", False), ('name = "wren"\n', False), ("[job", False)],
+)
+def test_a_job_table_makes_a_batch_file(tmp_path: Path, text: str, answer: bool) -> None:
+    """Only a readable file with a [job] table must count as a batch file."""
+    assert is_batch(written(tmp_path, text)) is answer
+
+
+def test_a_missing_file_is_no_batch_file(tmp_path: Path) -> None:
+    """Asking about a file that is not there must be answered, not raised."""
+    assert not is_batch(tmp_path / "none.toml")
