@@ -12,8 +12,8 @@ from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy, BRepBuilderAPI_MakeVertex
 from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
-from OCP.GeomAPI import GeomAPI_ProjectPointOnSurf
 from OCP.GeomAbs import GeomAbs_Plane
+from OCP.GeomAPI import GeomAPI_ProjectPointOnSurf
 from OCP.gp import gp_Pnt
 from OCP.Poly import Poly_Triangulation
 from OCP.TopAbs import (

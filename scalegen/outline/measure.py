@@ -103,6 +103,15 @@ def middles(pieces: Pieces) -> FloatArray:
     return pieces.at(np.arange(len(pieces)), np.full(len(pieces), 0.5))
 
 
+def sampled(ring: Ring, step_mm: float) -> FloatArray:
+    """Points (k, 2) all along the ring, at most ``step_mm`` apart on each segment; segment starts included."""
+    pieces = pieces_of(ring)
+    counts = np.maximum(1, np.ceil(pieces.lengths / step_mm)).astype(np.intp)
+    index = np.repeat(np.arange(len(ring)), counts)
+    share = np.concatenate([np.arange(k) / k for k in counts])
+    return pieces.at(index, share)
+
+
 def same_way(pieces: Pieces, other: Pieces) -> BoolArray:
     """Which pieces run the same way as the piece of ``other`` they lie on."""
     if not len(pieces):

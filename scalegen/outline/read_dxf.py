@@ -55,7 +55,9 @@ _BROKEN = (
     AttributeError,
     ArithmeticError,
     AssertionError,
-    RecursionError,
+    RuntimeError,
+    StopIteration,
+    MemoryError,
     struct.error,
 )
 _NO_OUTLINE = frozenset(

@@ -74,6 +74,7 @@ def print_bom(rows: Sequence[BomRow], console: Console, units: Units = "mm") -> 
         units: Unit of the lengths and areas in the quantity column.
     """
     table = Table(title="Bill of materials", title_justify="left")
+    table.add_column("section")
     table.add_column("item", overflow="fold")
     table.add_column("quantity", justify="right")
     table.add_column("unit")
@@ -81,15 +82,14 @@ def print_bom(rows: Sequence[BomRow], console: Console, units: Units = "mm") -> 
     table.add_column("cost", justify="right")
     section = ""
     for row in rows:
-        if section and row.section != section:
+        heading = row.section if row.section != section else ""
+        if section and heading:
             table.add_section()
         section = row.section
         quantity, unit = _shown(row, units)
         cost = "" if row.cost is None else f"{row.cost:.2f}"
-        style = "bold" if row.section == "total" else ""
-        table.add_row(
-            *(Text(cell) for cell in (row.item, _number(quantity), unit, row.note, cost)), style=style
-        )
+        cells = (heading, row.item, _number(quantity), unit, row.note, cost)
+        table.add_row(*map(Text, cells), style="bold" if row.section == "total" else "")
     console.print(table)
 
 

@@ -34,7 +34,7 @@ ALL: dict[str, list[Shape2D]] = {
     "pin-holes": [CircleShape(center_mm=(10.0, 5.0), diameter_mm=3.2639)],
     "blank": [RectangleShape(corner_mm=(-20.0, -20.0), width_mm=100.0, height_mm=60.0)],
     "origin": [CrossShape(at_mm=(-20.0, -20.0))],
-    "labels": [TextShape(text="1L straße\n12°", at_mm=(5.0, 2.0), angle_rad=pi / 6)],
+    "labels": [TextShape(text="1L straße\n12° 木", at_mm=(5.0, 2.0), angle_rad=pi / 6)],
 }
 
 
@@ -84,10 +84,10 @@ def test_arcs_stay_arcs(tmp_path: Path) -> None:
 
 
 def test_text_with_letters_beyond_ascii(tmp_path: Path) -> None:
-    """A text must come back on one line, letters whole, at its angle."""
+    """A text must come back on one line, letters whole, at its angle; rare letters as codes."""
     space = readfile(write(tmp_path / "a.dxf")).modelspace()
     label = next(t for t in space.query("TEXT") if t.dxf.text.startswith("1L"))
-    assert label.dxf.text == "1L straße 12°"
+    assert label.dxf.text == "1L straße 12° \\U+6728"
     assert label.dxf.rotation == pytest.approx(30.0)
 
 

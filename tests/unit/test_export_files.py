@@ -77,9 +77,14 @@ def test_new_folder_and_replaced_folder(tmp_path: Path) -> None:
 def test_fault_in_the_block_leaves_the_earlier_result(tmp_path: Path) -> None:
     """An exception half way through must leave the earlier folder and nothing else."""
     make(tmp_path / "wren", "one")
-    with pytest.raises(ZeroDivisionError), job_folder(tmp_path / "wren") as folder:
-        fill(folder, "two")
-        raise ZeroDivisionError
+
+    def fail_half_way() -> None:
+        with job_folder(tmp_path / "wren") as folder:
+            fill(folder, "two")
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        fail_half_way()
     assert content(tmp_path / "wren") == "one"
     assert names(tmp_path) == ["wren"]
 

@@ -90,7 +90,7 @@ def test_swapped_colors_give_other_bytes() -> None:
 
 
 def test_letters_beyond_ascii_are_written_in_the_standards_way() -> None:
-    """ISO 10303-21 (from memory): a character beyond ASCII stands as its UTF-16 code in \\X2\\ .. \\X0\\."""
+    """ISO 10303-21 (from memory): letters beyond ASCII stand as UTF-16 codes between X2 and X0 marks."""
     text = canonical_part21(as_text(None).replace("'b'", "'straße'"))
     assert "'stra\\X2\\00DF\\X0\\e'" in text
 

@@ -79,11 +79,13 @@ def test_pad_stands_in_its_corner_inside_the_margin(corner: Corner, expected: tu
     assert (pad.x_mm, pad.y_mm, pad.w_mm, pad.h_mm) == (*expected, 30.0, 10.0)
 
 
-def test_boxes_that_fill_the_blank_exactly_all_find_room() -> None:
+@pytest.mark.parametrize("corner", CORNERS)
+def test_boxes_that_fill_the_blank_exactly_all_find_room(corner: Corner) -> None:
     """Six boxes that take up the area inside the margin to the last micron go on one blank."""
     length, width = 2 * 80 + 4.5 + 6.0, 3 * 20 + 2 * 4.5 + 20.0 + 4.5 + 6.0
     shapes = box(80.0, 20.0)
-    layouts = lay(shapes, pairs=3, length_mm=length, width_mm=width, pad=Pad(width_mm=164.5, height_mm=20.0))
+    pad = Pad(corner=corner, width_mm=164.5, height_mm=20.0)
+    layouts = lay(shapes, pairs=3, length_mm=length, width_mm=width, pad=pad)
     assert counts(layouts) == [3]
     assert verify(layouts, shapes, spacing_mm=4.5, margin_mm=3.0, pairs=3) == ()
 
@@ -108,11 +110,12 @@ def test_scales_lie_along_the_grain() -> None:
     assert angles <= {0.0, math.pi}
 
 
-def test_partners_stand_side_by_side() -> None:
+@pytest.mark.parametrize("width_mm", [90.0, 120.0, 152.0])
+def test_partners_stand_side_by_side(width_mm: float) -> None:
     """The two scales of a pair are never farther apart than two spacings and a millimetre."""
     shapely = pytest.importorskip("shapely")
     shapes = tapered()
-    for layout in lay(shapes, pairs=9):
+    for layout in lay(shapes, pairs=9, width_mm=width_mm):
         polygons = [shapely.Polygon(p.place(shapes[p.side].flatten())) for p in layout.placements]
         gaps = [a.distance(b) for a, b in zip(polygons[::2], polygons[1::2], strict=True)]
         assert max(gaps) < 2 * 4.5 + 1.0

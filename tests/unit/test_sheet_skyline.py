@@ -1,5 +1,7 @@
 """Letting true shapes down onto each other."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -52,6 +54,19 @@ def test_two_wedges_nest() -> None:
     (spots,) = skyline_spots(left, right, field(100.0, 32.2), most=5)
     assert [spot.side for spot in spots] == ["left", "right"]
     assert skyline_spots(left, right, field(100.0, 32.0), most=5) == ()
+
+
+@pytest.mark.parametrize(("pad_right", "low_mm", "high_mm"), [(False, 13.0, 13.6), (True, 0.0, 0.6)])
+def test_the_pad_pushes_scales_to_the_other_end(pad_right: bool, low_mm: float, high_mm: float) -> None:
+    """Beside a pad 10 mm long and as high as the field, kept 3 mm free, boxes start where they must."""
+    left = shape("left", [[0, 0], [100, 0], [100, 20], [0, 20]])
+    right = shape("right", [[0, 0], [100, 0], [100, 20], [0, 20]])
+    padded = replace(
+        field(113.6, 42.0), pad_length_mm=10.0, pad_width_mm=42.0, pad_gap_mm=3.0, pad_right=pad_right
+    )
+    (spots,) = skyline_spots(left, right, padded, most=1)
+    assert all(low_mm - 1e-9 <= spot.x_mm - 100.0 * spot.turned <= high_mm + 1e-9 for spot in spots)
+    assert skyline_spots(left, right, replace(padded, length_mm=112.9), most=1) == ()
 
 
 def test_too_small_a_field_holds_nothing() -> None:

@@ -20,7 +20,8 @@ def test_a_square_metre_of_film(film_mm: float, grams: float) -> None:
 def test_two_joints_of_a_handle() -> None:
     """Two joints of 40 x 130 mm at 0.15 mm hold 1.79 g; mixed twice over that is 3.6 g.
 
-    Source: by hand, 2 x 4.0 cm x 13.0 cm x 0.015 cm = 1.56 cm3, x 1.15 g/cm3; twice: common practice, no source.
+    Source: by hand, 2 x 4.0 cm x 13.0 cm x 0.015 cm = 1.56 cm3, x 1.15 g/cm3. Twice over:
+    common practice, no source.
     """
     net_g = adhesive_net_g(2 * 40.0 * 130.0, 0.15, 1.15)
     assert net_g == pytest.approx(1.794, abs=5e-4)

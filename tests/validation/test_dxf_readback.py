@@ -32,8 +32,11 @@ NOTCHED = Ring.from_rows([[0, 0, 0], [30, 0, 0], [30, 10, -0.41421356237309503],
 NOTCHED_MM2 = 30 * 20 - pi * 10**2 / 4
 
 
+Found = dict[str, list[tuple[shapely.Geometry, str]]]
+
+
 @pytest.fixture(scope="module", params=[("mm", 1.0), ("in", 25.4)], ids=["mm", "in"])
-def read(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[dict, float]:
+def read(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[Found, float]:
     """Geometries by layer as OGR sees them, and mm per unit of the file."""
     units, mm = request.param
     path: Path = tmp_path_factory.mktemp("dxf") / "a.dxf"
@@ -54,7 +57,7 @@ def read(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
         _, _, geometries, (layers, texts) = pyogrio.raw.read(path, columns=["Layer", "Text"])
     finally:
         pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": None})
-    found: dict[str, list[tuple[shapely.Geometry, str]]] = {}
+    found: Found = {}
     for layer, text, geometry in zip(layers, texts, shapely.from_wkb(geometries), strict=True):
         found.setdefault(layer, []).append((geometry, text))
     return found, mm
@@ -64,10 +67,10 @@ def area_mm2(geometry: shapely.Geometry, mm: float) -> float:
     """Area inside a closed line or polygon."""
     points = shapely.get_coordinates(geometry)
     assert np.allclose(points[0], points[-1], atol=1e-9)
-    return shapely.Polygon(points).area * mm**2
+    return float(shapely.Polygon(points).area) * mm**2
 
 
-def test_ring_areas(read: tuple[dict, float]) -> None:
+def test_ring_areas(read: tuple[Found, float]) -> None:
     """Areas of rings with arcs of both directions must match the closed forms."""
     found, mm = read
     slot, notched = (geometry for geometry, _ in found["outline-as-cut"])
@@ -76,7 +79,7 @@ def test_ring_areas(read: tuple[dict, float]) -> None:
     assert (SLOT.area_mm2, NOTCHED.area_mm2) == pytest.approx((SLOT_MM2, NOTCHED_MM2), rel=1e-12)
 
 
-def test_circle_and_rectangle(read: tuple[dict, float]) -> None:
+def test_circle_and_rectangle(read: tuple[Found, float]) -> None:
     """A hole's area and centre and the blank's box must come back."""
     found, mm = read
     ((hole, _),) = found["pin-holes"]
@@ -88,7 +91,7 @@ def test_circle_and_rectangle(read: tuple[dict, float]) -> None:
     assert [v * mm for v in blank.bounds] == pytest.approx([-20.0, -10.0, 80.0, 50.0], abs=1e-12)
 
 
-def test_open_chain_is_open_and_as_long_as_a_half_circle(read: tuple[dict, float]) -> None:
+def test_open_chain_is_open_and_as_long_as_a_half_circle(read: tuple[Found, float]) -> None:
     """A chain of one half circle must be pi r long, bulge to the right of its way, and stay open."""
     found, mm = read
     ((chain, _),) = found["front-edge"]
@@ -97,7 +100,7 @@ def test_open_chain_is_open_and_as_long_as_a_half_circle(read: tuple[dict, float
     assert chain.bounds[2] * mm == pytest.approx(5.0, abs=1e-5)
 
 
-def test_origin_and_texts(read: tuple[dict, float]) -> None:
+def test_origin_and_texts(read: tuple[Found, float]) -> None:
     """The origin must be a point with a cross; the texts must hold the label and the unit."""
     found, mm = read
     kinds = sorted(geometry.geom_type for geometry, _ in found["origin"])

@@ -1,4 +1,4 @@
-"""Meshes against closed forms, against the exact surface and against an independent mesh package (trimesh)."""
+"""Meshes against closed forms, the exact surface, and an independent mesh package (trimesh)."""
 
 import struct
 from math import acos, ceil, pi
@@ -112,7 +112,7 @@ def test_deviation_sees_a_bad_mesh() -> None:
     """The measure itself must notice a mesh that is 0.1 mm off, inwards as well as outwards."""
     mesh = mesh_shape(plate(0), 0.02)
     for lift in (0.1, -0.1):
-        moved = Mesh(mesh.vertices + [0, 0, lift], mesh.triangles)
+        moved = Mesh(mesh.vertices + np.array([0, 0, lift]), mesh.triangles)
         assert deviation_mm(plate(0), moved) == pytest.approx(0.1, abs=1e-9)
 
 
@@ -125,7 +125,7 @@ def test_senseless_tolerance_is_refused(tolerance_mm: float) -> None:
 
 @pytest.mark.parametrize(("units", "mm"), [("mm", 1.0), ("in", 25.4)])
 def test_file_layout_and_volume(tmp_path: Path, units: Units, mm: float) -> None:
-    """84 + 50 n bytes, a header that tells unit and tolerance and is not the text form's, and trimesh's volume.
+    """84 + 50 n bytes, a header that tells unit and tolerance, and the volume that trimesh finds.
 
     One inch is 25.4 mm. The polygon in each hole is smaller than the circle, so the volume lies above the
     closed form, by at most wall area times tolerance.

@@ -1,0 +1,203 @@
+"""What one solid of a scale is made of, in outlines and heights: the plan that solids are built from and
+that volumes are computed from without the kernel."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from scalegen.design import Scale
+from scalegen.errors import GeometryError
+from scalegen.form.front import FrontCurve, clip_behind, front_curve, front_start_mm, on_front, setback_mm
+from scalegen.form.lip import parallel, smooth_lip
+from scalegen.model import Edge, Front
+from scalegen.outline.measure import distances_mm, inside, sampled, shared_area_mm2
+from scalegen.outline.offset import grow
+from scalegen.outline.ring import Ring
+
+_NODES = 12
+_SAMPLE_MM = 0.5
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class BodyPlan:
+    """One scale, as cut or finished, before it is split into layers.
+
+    Up to ``seat_mm`` the walls follow ``base``; from there to ``top_mm`` the edge treatment rides on
+    ``lip``. Both rings are carried on past the front; the front is cut last.
+
+    Attributes:
+        bottom_mm: Lowest height (minus the back allowance as cut, 0 finished).
+        seat_mm: Where the edge treatment starts; the top for a square edge.
+        top_mm: Finished thickness.
+        base: Ring of the walls.
+        lip: Ring the edge treatment starts on at ``seat_mm``; None for a square edge.
+        edge: Edge treatment.
+        front: Front treatment.
+        curve: Front line or arc.
+        allowance_mm: How far ahead of the front line this body begins.
+        holes: (x, y, diameter) of every hole, mm.
+    """
+
+    bottom_mm: float
+    seat_mm: float
+    top_mm: float
+    base: Ring
+    lip: Ring | None
+    edge: Edge
+    front: Front
+    curve: FrontCurve
+    allowance_mm: float
+    holes: tuple[tuple[float, float, float], ...]
+
+    @property
+    def inset_mm(self) -> float:
+        """How far the top face lies inside the lip."""
+        if self.lip is None:
+            return 0.0
+        return self.edge.size_mm if self.edge.treatment == "round" else self.top_mm - self.seat_mm
+
+    def inset_at_mm(self, z_mm: float) -> float:
+        """How far the section at a height lies inside the lip; 0 up to the seat."""
+        up = z_mm - self.seat_mm
+        if self.lip is None or up <= 0:
+            return 0.0
+        if self.edge.treatment == "chamfer":
+            return up
+        r = self.edge.size_mm
+        return r - math.sqrt(max(0.0, r * r - up * up))
+
+    def setback_at_mm(self, z_mm: float) -> float:
+        """Where the material begins behind the front line at a height; negative ahead of it."""
+        return setback_mm(self.front, self.top_mm, z_mm) - self.allowance_mm
+
+    def is_steady(self, low_mm: float, high_mm: float) -> bool:
+        """Whether the section is the same all the way between two heights."""
+        upright = self.lip is None or high_mm <= self.seat_mm + 1e-9
+        start = front_start_mm(self.front, self.top_mm)
+        return upright and (high_mm <= start + 1e-9 or self.front.treatment == "square") and low_mm < high_mm
+
+    def region_at(self, z_mm: float) -> Ring:
+        """The uncut section at a height, carried on past the front, holes filled."""
+        if self.lip is None or z_mm <= self.seat_mm:
+            return self.base
+        return parallel(self.lip, -self.inset_at_mm(z_mm))
+
+    def section_at(self, z_mm: float) -> tuple[Ring, ...]:
+        """The section at a height behind the front, holes filled, largest piece first."""
+        return clip_behind(self.region_at(z_mm), self.curve, self.setback_at_mm(z_mm))
+
+
+def body_plan(scale: Scale, *, finished: bool) -> BodyPlan:
+    """Plan of the finished or the as-cut solid.
+
+    Raises:
+        GeometryError: The edge treatment does not fit the outline or the thickness; names the place.
+    """
+    pattern, edge, top = scale.pattern, scale.pattern.edge, scale.thickness_mm
+    trim = 0.0 if finished else pattern.trim_mm
+    bottom = 0.0 if finished else -scale.back_allowance_mm
+    base = scale.carried if trim == 0 else grow(scale.carried, trim)
+    lip, seat = None, top
+    if edge.treatment != "square":
+        chamfer = edge.treatment == "chamfer"
+        seat = top - edge.size_mm - (trim if chamfer else 0.0)
+        if seat <= bottom + 0.01:
+            extra = f" and the trim allowance of {trim:g} mm" if chamfer and trim else ""
+            raise GeometryError(
+                f"the {edge_name(edge)} of {edge.size_mm:g} mm{extra} goes through the scale's thickness"
+                f" of {top:g} mm",
+                where="scale.edge",
+                remedy="make it smaller or the scale thicker",
+            )
+        lip = edge_lip(scale)
+        if chamfer and trim:
+            lip = parallel(lip, trim)
+    return BodyPlan(
+        bottom_mm=bottom,
+        seat_mm=seat,
+        top_mm=top,
+        base=base,
+        lip=lip,
+        edge=edge,
+        front=pattern.front,
+        curve=front_curve(pattern.front),
+        allowance_mm=0.0 if finished else pattern.front.allowance_mm,
+        holes=tuple((*hole.at_mm, hole.hole_mm) for hole in scale.holes),
+    )
+
+
+def edge_lip(scale: Scale) -> Ring:
+    """The smooth ring on the finished outline that the edge treatment rides on.
+
+    Raises:
+        GeometryError: The outline is too narrow for the edge treatment; names the place.
+    """
+    edge = scale.pattern.edge
+    outset = scale.pattern.trim_mm if edge.treatment == "chamfer" else 0.0
+    points = sampled(scale.finished, _SAMPLE_MM)
+    points = points[~on_front(front_curve(scale.pattern.front), points, 0.0)]
+    return smooth_lip(scale.carried, edge.size_mm, outset, edge_name(edge), points)
+
+
+def edge_name(edge: Edge) -> str:
+    return "round-over" if edge.treatment == "round" else "chamfer"
+
+
+def volumes_mm3(plan: BodyPlan, heights_mm: tuple[float, ...]) -> tuple[float, ...]:
+    """Volumes between successive heights, from areas of exact sections; no kernel.
+
+    Args:
+        plan: The body.
+        heights_mm: k + 1 heights from bottom to top.
+
+    Returns:
+        k volumes.
+
+    Source: Cavalieri's principle with Gauss-Legendre quadrature; intervals are split wherever the shape
+    changes its kind and stretched towards the top, where a round-over's section changes like a square root.
+    """
+    breaks = {plan.seat_mm, front_start_mm(plan.front, plan.top_mm)}
+    return tuple(
+        _slab_mm3(plan, low, high, sorted(b for b in breaks if low < b < high))
+        for low, high in zip(heights_mm[:-1], heights_mm[1:], strict=True)
+    )
+
+
+def _slab_mm3(plan: BodyPlan, low: float, high: float, breaks: list[float]) -> float:
+    total = 0.0
+    stops = [low, *breaks, high]
+    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    for a, b in zip(stops[:-1], stops[1:], strict=True):
+        if b - a < 1e-12:
+            continue
+        middle = (a + b) / 2
+        if plan.is_steady(a, b):
+            total += (b - a) * section_area_mm2(plan, middle)
+            continue
+        # s in [0, 1]; z = b - (b - a)(1 - s)^2 takes the square root at the top out of the integrand.
+        for node, weight in zip((nodes + 1) / 2, weights / 2, strict=True):
+            z = b - (b - a) * (1 - node) ** 2
+            total += float(weight) * section_area_mm2(plan, z) * 2 * (b - a) * (1 - node)
+    return total
+
+
+def section_area_mm2(plan: BodyPlan, z_mm: float) -> float:
+    """Area of the section at a height, holes taken out as far as they lie in it."""
+    total = 0.0
+    for part in plan.section_at(z_mm):
+        total += part.area_mm2
+        for x, y, diameter in plan.holes:
+            center = np.array([[x, y]])
+            gap = float(distances_mm(part, center)[0])
+            if gap >= diameter / 2:
+                total -= math.pi * diameter**2 / 4 if inside(part, center)[0] else 0.0
+            else:
+                total -= shared_area_mm2(part, circle(x, y, diameter))
+    return total
+
+
+def circle(x_mm: float, y_mm: float, diameter_mm: float) -> Ring:
+    """A circle as a ring of two half circles."""
+    r = diameter_mm / 2
+    return Ring(np.array([[x_mm + r, y_mm, 1.0], [x_mm - r, y_mm, 1.0]]))

@@ -1,0 +1,162 @@
+"""Scales as solids: built face by face, then cut at the front, drilled, and split into layers.
+
+No kernel fillet or chamfer is used: over every line of the lip a profile is swept straight, over every arc
+it is turned about the arc's centre. The lip is smooth, so neighbours share their profile exactly.
+"""
+
+import math
+
+import numpy as np
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
+from OCP.BRepPrimAPI import BRepPrimAPI_MakeCylinder, BRepPrimAPI_MakePrism, BRepPrimAPI_MakeRevol
+from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt, gp_Vec
+from OCP.TopoDS import TopoDS_Edge, TopoDS_Shape
+
+from scalegen.errors import GeometryError
+from scalegen.form.body import BodyPlan, circle, edge_name
+from scalegen.outline.measure import distances_mm
+from scalegen.outline.pieces import Pieces
+from scalegen.outline.ring import FloatArray
+from scalegen.solids.fronts import front_tool
+from scalegen.solids.kernel import (
+    center_of_mass_mm,
+    cut_away,
+    edge_of,
+    plane_face,
+    point,
+    quarter_arc,
+    ring_pieces,
+    sewn_solid,
+    upright_axis,
+    vector,
+    wire_of,
+)
+from scalegen.solids.ledge import Seat, seat_of
+
+_OVERSHOOT_MM = 1.0
+_LEVEL_MM = 1e-6
+
+
+def uncut_slab(plan: BodyPlan, low_mm: float, high_mm: float) -> TopoDS_Shape:
+    """The body between two heights, carried on past the front, without front and holes.
+
+    Raises:
+        GeometryError: The faces do not close.
+    """
+    if plan.lip is None or high_mm <= plan.seat_mm + _LEVEL_MM:
+        wire = wire_of(ring_pieces(plan.base), low_mm)
+        return BRepPrimAPI_MakePrism(plane_face(wire, low_mm), gp_Vec(0, 0, high_mm - low_mm)).Shape()
+    if low_mm < plan.seat_mm - _LEVEL_MM:
+        seat = seat_of(plan.base, plan.lip)
+        lip, bottom = seat.lip, seat.wall
+        sides = [*_walls(seat.wall, low_mm, plan.seat_mm), *_ledges(seat, plan.seat_mm)]
+    else:
+        lip = ring_pieces(plan.lip)
+        bottom, sides = ring_pieces(plan.region_at(low_mm)), []
+    built = sewn_solid(
+        [
+            plane_face(wire_of(bottom, low_mm), low_mm),
+            *sides,
+            *_cap(plan, lip, max(low_mm, plan.seat_mm), high_mm),
+            plane_face(wire_of(ring_pieces(plan.region_at(high_mm)), high_mm), high_mm),
+        ]
+    )
+    if built is None:
+        raise GeometryError(
+            f"the faces of the {edge_name(plan.edge)} do not close",
+            where="scale.edge",
+            remedy=f"change the size of the {edge_name(plan.edge)} a little, or smooth the outline",
+        )
+    return built
+
+
+def _walls(wall: Pieces, bottom_mm: float, top_mm: float) -> list[TopoDS_Shape]:
+    rise = gp_Vec(0, 0, top_mm - bottom_mm)
+    return [BRepPrimAPI_MakePrism(edge_of(wall, k, bottom_mm), rise).Shape() for k in range(len(wall))]
+
+
+def _ledges(seat: Seat, z_mm: float) -> list[TopoDS_Shape]:
+    if seat.apart:
+        hole = wire_of(seat.lip, z_mm)
+        hole.Reverse()
+        return [plane_face(wire_of(seat.wall, z_mm), z_mm, [hole])]
+    return [plane_face(wire_of(patch, z_mm), z_mm) for patch in seat.patches]
+
+
+def _cap(plan: BodyPlan, lip: Pieces, low_mm: float, high_mm: float) -> list[TopoDS_Shape]:
+    """The edge treatment's faces: one swept or turned profile for each piece of the lip."""
+    heading = lip.heading(0.0)
+    faces = []
+    for k in range(len(lip)):
+        inward = np.array([-heading[k, 1], heading[k, 0]])
+        profile = _profile(plan, lip.start[k], inward, low_mm, high_mm)
+        if lip.sweep[k] == 0:
+            faces.append(BRepPrimAPI_MakePrism(profile, vector(lip.end[k] - lip.start[k])).Shape())
+            continue
+        axis = upright_axis(lip.center[k], up=lip.sweep[k] > 0)
+        faces.append(BRepPrimAPI_MakeRevol(profile, axis, abs(float(lip.sweep[k]))).Shape())
+    return faces
+
+
+def _profile(plan: BodyPlan, foot: FloatArray, inward: FloatArray, low_mm: float, high_mm: float) -> TopoDS_Edge:
+    """The edge treatment's profile above one point of the lip, between two heights."""
+    if plan.edge.treatment == "chamfer":
+        low, high = (foot + inward * plan.inset_at_mm(z) for z in (low_mm, high_mm))
+        return BRepBuilderAPI_MakeEdge(point(low, low_mm), point(high, high_mm)).Edge()
+    r = plan.edge.size_mm
+    first, last = (math.asin(min(1.0, max(0.0, (z - plan.seat_mm) / r))) for z in (low_mm, high_mm))
+    return quarter_arc(foot + inward * r, inward, plan.seat_mm, r, first, last)
+
+
+def holes_of(plan: BodyPlan) -> list[TopoDS_Shape]:
+    """A cylinder for every hole, longer than the scale is thick."""
+    low = plan.bottom_mm - _OVERSHOOT_MM
+    tall = plan.top_mm - plan.bottom_mm + 2 * _OVERSHOOT_MM
+    return [
+        BRepPrimAPI_MakeCylinder(gp_Ax2(gp_Pnt(x, y, low), gp_Dir(0, 0, 1)), diameter / 2, tall).Shape()
+        for x, y, diameter in plan.holes
+    ]
+
+
+def body_solid(plan: BodyPlan, low_mm: float | None = None, high_mm: float | None = None) -> TopoDS_Shape:
+    """One scale as a single solid with front and holes, or the slab of it between two heights.
+
+    Raises:
+        GeometryError: Nothing sound is left after the front is cut.
+    """
+    low = plan.bottom_mm if low_mm is None else low_mm
+    high = plan.top_mm if high_mm is None else high_mm
+    if plan.is_steady(low, high):
+        drilled = _drilled_prism(plan, low, high)
+        if drilled is not None:
+            return drilled
+    pieces = cut_away(uncut_slab(plan, low, high), [front_tool(plan), *holes_of(plan)])
+    behind = [solid for solid in pieces if _is_behind(plan, solid)]
+    if len(behind) != 1:
+        raise GeometryError(
+            f"cutting the front leaves {len(behind)} pieces instead of one",
+            where="front",
+            remedy="check the front line against the outline and the holes",
+        )
+    return behind[0]
+
+
+def _drilled_prism(plan: BodyPlan, low_mm: float, high_mm: float) -> TopoDS_Shape | None:
+    """A slab whose section never changes, straight from its outline; None when a hole breaks out of it."""
+    (section, *others) = plan.section_at((low_mm + high_mm) / 2)
+    centers = np.array([hole[:2] for hole in plan.holes]).reshape(-1, 2)
+    radii = np.array([hole[2] / 2 for hole in plan.holes])
+    if others or (len(radii) and (distances_mm(section, centers) <= radii + 0.01).any()):
+        return None
+    wires = []
+    for x, y, diameter in plan.holes:
+        wire = wire_of(ring_pieces(circle(x, y, diameter)), low_mm)
+        wire.Reverse()
+        wires.append(wire)
+    face = plane_face(wire_of(ring_pieces(section), low_mm), low_mm, wires)
+    return BRepPrimAPI_MakePrism(face, gp_Vec(0, 0, high_mm - low_mm)).Shape()
+
+
+def _is_behind(plan: BodyPlan, solid: TopoDS_Shape) -> bool:
+    x, y = center_of_mass_mm(solid)[:2]
+    return float((np.array([x, y]) - plan.curve.point) @ plan.curve.inward) > -plan.allowance_mm

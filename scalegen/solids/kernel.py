@@ -1,0 +1,188 @@
+"""Small steps with the CAD kernel that the builders share. Everything that loads the kernel is below here."""
+
+import math
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+from OCP.BRep import BRep_Builder
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
+from OCP.BRepBndLib import BRepBndLib
+from OCP.BRepBuilderAPI import (
+    BRepBuilderAPI_MakeEdge,
+    BRepBuilderAPI_MakeFace,
+    BRepBuilderAPI_MakeWire,
+    BRepBuilderAPI_Sewing,
+    BRepBuilderAPI_Transform,
+)
+from OCP.BRepCheck import BRepCheck_Analyzer
+from OCP.BRepGProp import BRepGProp
+from OCP.BRepLib import BRepLib
+from OCP.Bnd import Bnd_Box
+from OCP.gp import gp_Ax1, gp_Ax2, gp_Circ, gp_Dir, gp_Pln, gp_Pnt, gp_Trsf, gp_Vec
+from OCP.GProp import GProp_GProps
+from OCP.TopAbs import TopAbs_SHELL, TopAbs_SOLID
+from OCP.TopExp import TopExp_Explorer
+from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Shape, TopoDS_Solid, TopoDS_Wire
+from OCP.TopTools import TopTools_ListOfShape
+
+from scalegen.outline.pieces import Pieces, pieces_of
+from scalegen.outline.ring import FloatArray, Ring
+
+SEW_MM = 1e-6
+
+
+def point(xy: FloatArray, z_mm: float) -> gp_Pnt:
+    """A kernel point from x, y (2,) and a height."""
+    return gp_Pnt(float(xy[0]), float(xy[1]), z_mm)
+
+
+def edge_of(pieces: Pieces, index: int, z_mm: float) -> TopoDS_Edge:
+    """One line or arc at a height, in its own direction; arcs from centre and angles, never through points."""
+    sweep = float(pieces.sweep[index])
+    if sweep == 0:
+        return BRepBuilderAPI_MakeEdge(point(pieces.start[index], z_mm), point(pieces.end[index], z_mm)).Edge()
+    way = 1.0 if sweep > 0 else -1.0
+    frame = gp_Ax2(point(pieces.center[index], z_mm), gp_Dir(0, 0, way), gp_Dir(1, 0, 0))
+    first = way * float(pieces.first[index])
+    circle = gp_Circ(frame, float(pieces.radius[index]))
+    return BRepBuilderAPI_MakeEdge(circle, first, first + abs(sweep)).Edge()
+
+
+def wire_of(pieces: Pieces, z_mm: float) -> TopoDS_Wire:
+    """Pieces that follow each other, as one closed wire at a height."""
+    maker = BRepBuilderAPI_MakeWire()
+    for index in range(len(pieces)):
+        maker.Add(edge_of(pieces, index, z_mm))
+    return maker.Wire()
+
+
+def plane_face(outer: TopoDS_Wire, z_mm: float, holes: Iterable[TopoDS_Wire] = ()) -> TopoDS_Face:
+    """A level face within a wire; hole wires run the other way round."""
+    maker = BRepBuilderAPI_MakeFace(gp_Pln(gp_Pnt(0, 0, z_mm), gp_Dir(0, 0, 1)), outer, True)
+    for hole in holes:
+        maker.Add(hole)
+    return maker.Face()
+
+
+def ring_pieces(ring: Ring) -> Pieces:
+    """Segments of a ring as pieces that the kernel can take: none over a half turn, none below a nanometre."""
+    p = pieces_of(ring)
+    wide = np.flatnonzero(np.abs(p.sweep) > math.pi)
+    return p.cut(wide, np.full(len(wide), 0.5))
+
+
+def sewn_solid(faces: Sequence[TopoDS_Shape]) -> TopoDS_Solid | None:
+    """The solid that faces enclose, turned right side out; None when they leave a gap."""
+    sewing = BRepBuilderAPI_Sewing(SEW_MM)
+    for face in faces:
+        sewing.Add(face)
+    sewing.Perform()
+    if sewing.NbFreeEdges() or sewing.NbMultipleEdges():
+        return None
+    explorer = TopExp_Explorer(sewing.SewedShape(), TopAbs_SHELL)
+    if not explorer.More():
+        return None
+    solid = TopoDS_Solid()
+    builder = BRep_Builder()
+    builder.MakeSolid(solid)
+    builder.Add(solid, TopoDS.Shell_s(explorer.Current()))
+    BRepLib.OrientClosedSolid_s(solid)
+    return solid
+
+
+def solids_in(shape: TopoDS_Shape) -> list[TopoDS_Solid]:
+    """All solids of a shape."""
+    found = []
+    explorer = TopExp_Explorer(shape, TopAbs_SOLID)
+    while explorer.More():
+        found.append(TopoDS.Solid_s(explorer.Current()))
+        explorer.Next()
+    return found
+
+
+def _listed(shapes: Iterable[TopoDS_Shape]) -> TopTools_ListOfShape:
+    listed = TopTools_ListOfShape()
+    for shape in shapes:
+        listed.Append(shape)
+    return listed
+
+
+def cut_away(body: TopoDS_Shape, tools: Sequence[TopoDS_Shape]) -> list[TopoDS_Solid]:
+    """Solids left of a body when tools are taken away, all in one go."""
+    if not tools:
+        return solids_in(body)
+    operation = BRepAlgoAPI_Cut()
+    operation.SetArguments(_listed([body]))
+    operation.SetTools(_listed(tools))
+    operation.SetRunParallel(False)
+    operation.Build()
+    return solids_in(operation.Shape()) if operation.IsDone() else []
+
+
+def volume_mm3(shape: TopoDS_Shape) -> float:
+    """Volume by the kernel."""
+    properties = GProp_GProps()
+    BRepGProp.VolumeProperties_s(shape, properties, 1e-9, True)
+    return float(properties.Mass())
+
+
+def center_of_mass_mm(shape: TopoDS_Shape) -> tuple[float, float, float]:
+    """Centre of mass by the kernel, good enough to tell two pieces apart."""
+    properties = GProp_GProps()
+    BRepGProp.VolumeProperties_s(shape, properties)
+    center = properties.CentreOfMass()
+    return center.X(), center.Y(), center.Z()
+
+
+def bounds_mm(shape: TopoDS_Shape) -> tuple[float, float, float, float, float, float]:
+    """Tight box x0, y0, z0, x1, y1, z1, from the surfaces and not from any mesh left on them."""
+    box = Bnd_Box()
+    BRepBndLib.AddOptimal_s(shape, box, False, False)
+    low, high = box.CornerMin(), box.CornerMax()
+    return low.X(), low.Y(), low.Z(), high.X(), high.Y(), high.Z()
+
+
+def is_valid(shape: TopoDS_Shape) -> bool:
+    """The kernel's own opinion, which is not proof."""
+    return bool(BRepCheck_Analyzer(shape).IsValid())
+
+
+def mirrored(shape: TopoDS_Shape) -> TopoDS_Shape:
+    """A true mirror image across the plane y = 0."""
+    flip = gp_Trsf()
+    flip.SetMirror(gp_Ax2(gp_Pnt(0, 0, 0), gp_Dir(0, 1, 0)))
+    return BRepBuilderAPI_Transform(shape, flip, True).Shape()
+
+
+def upright_axis(center: FloatArray, *, up: bool = True) -> gp_Ax1:
+    """A vertical axis through a point (2,), pointing up or down."""
+    return gp_Ax1(gp_Pnt(float(center[0]), float(center[1]), 0), gp_Dir(0, 0, 1.0 if up else -1.0))
+
+
+def quarter_arc(
+    center: FloatArray,
+    inward: FloatArray,
+    z_mm: float,
+    radius_mm: float,
+    first_rad: float = 0.0,
+    last_rad: float = math.pi / 2,
+) -> TopoDS_Edge:
+    """An upright arc that starts level with its centre, on the outer side, and rises towards ``inward``.
+
+    Args:
+        center: (2,) mm.
+        inward: (2,) unit direction from the foot towards the centre.
+        z_mm: Height of the centre.
+        radius_mm: Radius.
+        first_rad: Where it begins, 0 at the foot.
+        last_rad: Where it ends, pi/2 straight above the centre.
+    """
+    outward = gp_Vec(float(-inward[0]), float(-inward[1]), 0)
+    across = outward.Crossed(gp_Vec(0, 0, 1))
+    frame = gp_Ax2(point(center, z_mm), gp_Dir(across), gp_Dir(outward))
+    return BRepBuilderAPI_MakeEdge(gp_Circ(frame, radius_mm), first_rad, last_rad).Edge()
+
+
+def vector(xy: FloatArray, z_mm: float = 0.0) -> gp_Vec:
+    """A kernel vector from x, y (2,) and z."""
+    return gp_Vec(float(xy[0]), float(xy[1]), z_mm)

@@ -1,0 +1,131 @@
+"""Where the wall and the lip part: splitting both so that they share their edges, and the level faces between."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from scalegen.outline.measure import distances_mm, middles, piece_distances_mm
+from scalegen.outline.pieces import Pieces, joined
+from scalegen.outline.ring import FloatArray, Ring
+from scalegen.solids.kernel import ring_pieces
+
+_ON_MM = 2e-8
+_FOLLOW_MM = 0.002
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Seat:
+    """The height at which the walls end and the edge treatment begins.
+
+    Attributes:
+        wall: Pieces of the wall, in order.
+        lip: Pieces of the lip, in order.
+        patches: Level faces between them, each a closed run of pieces.
+        apart: True when lip and wall never touch: the face between them is one band.
+        moved_mm: How far the wall was moved to follow the lip at slight kinks, at most ``0.002``.
+    """
+
+    wall: Pieces
+    lip: Pieces
+    patches: tuple[Pieces, ...]
+    apart: bool
+    moved_mm: float
+
+
+def seat_of(base: Ring, lip: Ring) -> Seat:
+    """Match a wall ring with the lip that sits on it.
+
+    Where the lip leaves the wall by less than two microns (it rounds slight kinks) the wall follows it;
+    where it leaves further (sharp corners) the gap is closed by a level patch.
+
+    Args:
+        base: Ring of the walls.
+        lip: Smooth ring of the edge treatment.
+
+    Returns:
+        Pieces that share their ends exactly wherever the rings run together.
+    """
+    wall, edge = ring_pieces(base), ring_pieces(lip)
+    wall, edge = _split_at(wall, edge.start), _split_at(edge, wall.start)
+    off = distances_mm(base, middles(edge)) > _ON_MM
+    if off.all():
+        return Seat(wall=wall, lip=edge, patches=(), apart=True, moved_mm=0.0)
+    if not off.any():
+        return Seat(wall=edge, lip=edge, patches=(), apart=False, moved_mm=0.0)
+    new_wall: list[Pieces] = []
+    patches: list[Pieces] = []
+    moved = 0.0
+    n = len(edge)
+    shift = int(np.flatnonzero(~off)[0])
+    order = [(shift + k) % n for k in range(n)]
+    k = 0
+    while k < n:
+        i = order[k]
+        if not off[i]:
+            new_wall.append(edge[np.array([i])])
+            k += 1
+            continue
+        run = [i]
+        while k + len(run) < n and off[order[k + len(run)]]:
+            run.append(order[k + len(run)])
+        k += len(run)
+        lip_run = edge[np.array(run)]
+        wall_run = _between(wall, lip_run.start[0], lip_run.end[-1])
+        gap = float(_largest_gap(wall_run, lip_run))
+        if gap <= _FOLLOW_MM:
+            moved = max(moved, gap)
+            new_wall.append(lip_run)
+        else:
+            new_wall.append(wall_run)
+            patches.append(joined(wall_run, _turned_round(lip_run)))
+    return Seat(wall=joined(*new_wall), lip=edge, patches=tuple(patches), apart=False, moved_mm=moved)
+
+
+def _largest_gap(wall_run: Pieces, lip_run: Pieces) -> float:
+    """Largest distance of the wall's run from the lip's, at joints and middles."""
+    points = np.vstack([wall_run.start, middles(wall_run)])
+    return float(piece_distances_mm(lip_run, points).min(axis=1).max())
+
+
+def _between(wall: Pieces, start: FloatArray, end: FloatArray) -> Pieces:
+    """Pieces of the wall from one joint to another, in order; exact end points taken over from the lip."""
+    first = int(np.hypot(*(wall.start - start).T).argmin())
+    last = int(np.hypot(*(wall.end - end).T).argmin())
+    n = len(wall)
+    count = (last - first) % n + 1
+    return wall[np.array([(first + k) % n for k in range(count)])]
+
+
+def _split_at(pieces: Pieces, points: FloatArray) -> Pieces:
+    """Pieces cut wherever one of the points (k, 2) lies on them, away from their ends."""
+    index: list[int] = []
+    share: list[float] = []
+    near = piece_distances_mm(pieces, points)
+    for k, i in zip(*np.nonzero(near < _ON_MM), strict=True):
+        to_start = np.hypot(*(points[k] - pieces.start[i]))
+        to_end = np.hypot(*(points[k] - pieces.end[i]))
+        if min(to_start, to_end) < 4 * _ON_MM:
+            continue
+        if pieces.sweep[i] == 0:
+            t = to_start / (to_start + to_end)
+        else:
+            away = points[k] - pieces.center[i]
+            turn = np.arctan2(away[1], away[0]) - pieces.first[i]
+            t = ((turn if pieces.sweep[i] > 0 else -turn) % (2 * np.pi)) / abs(pieces.sweep[i])
+        index.append(int(i))
+        share.append(float(t))
+    return pieces.cut(np.array(index, dtype=np.intp), np.array(share)) if index else pieces
+
+
+def _turned_round(pieces: Pieces) -> Pieces:
+    """The same run travelled backwards."""
+    back = pieces[slice(None, None, -1)]
+    return Pieces(
+        start=back.end,
+        end=back.start,
+        center=back.center,
+        radius=back.radius,
+        first=back.first + back.sweep,
+        sweep=-back.sweep,
+        source=back.source,
+    )
