@@ -1,9 +1,18 @@
 """A pattern and a measured stack become a Scale: every number resolved, nothing left to choose."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from scalegen.model import Drill, Hardware, LayerKind, Pattern, Stack
+from scalegen.errors import Fault, GeometryError, PatternError
+from scalegen.form.carry import behind_front, carried_on
+from scalegen.form.front import clip_behind, front_curve
+from scalegen.model import Drill, Hardware, LayerKind, Pattern, PinSpec, Shop, Stack
+from scalegen.outline.crossing import self_crossings
+from scalegen.outline.offset import grow
 from scalegen.outline.ring import Ring
+from scalegen.shop import choose_drill, find_drill
+from scalegen.shop.fields import suggest
+
+_STEEL_G_CM3 = 7.85
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,3 +76,152 @@ class Scale:
     spans: tuple[Span, ...]
     holes: tuple[Hole, ...]
     faced_off_mm: float
+
+
+def design(pattern: Pattern, tang: Ring, stack: Stack, shop: Shop) -> Scale:
+    """Resolve a pattern, its outline and a stack into one scale.
+
+    Args:
+        pattern: As read.
+        tang: Its outline in mm.
+        stack: Blank it is to be cut from.
+        shop: Tables for hardware, drills and fits.
+
+    Returns:
+        The scale. Whether it should be cut is for ``checks`` to say.
+
+    Raises:
+        GeometryError: Outline and front don't make a scale, or the stack has no thickness left.
+        PatternError: Hardware that the tables don't have, or no drill that makes its hole.
+    """
+    _require_plain(tang)
+    curve = front_curve(pattern.front)
+    finished = behind_front(tang, curve)
+    edge = pattern.edge.size_mm
+    ahead = pattern.front.allowance_mm + pattern.trim_mm + 2 * edge + 4.0
+    carried = carried_on(finished, curve, ahead, 2 * edge + 1.0)
+    grown = grow(carried, pattern.trim_mm) if pattern.trim_mm else carried
+    as_cut = clip_behind(grown, curve, -pattern.front.allowance_mm)
+    if len(as_cut) != 1:
+        raise GeometryError(
+            f"with its trim allowance the outline is in {len(as_cut)} pieces behind the front line",
+            where="front.at",
+            remedy="check the outline near the front line",
+        )
+    available = stack.used_mm - pattern.back_allowance_mm
+    thickness = available if pattern.thickness_mm is None else pattern.thickness_mm
+    if thickness <= 0:
+        raise GeometryError(
+            f"the stack of {stack.used_mm:.3f} mm leaves nothing above the back allowance"
+            f" of {pattern.back_allowance_mm:g} mm",
+            where="scale.thickness",
+            remedy="use a thicker stack or a smaller back allowance",
+        )
+    return Scale(
+        pattern=pattern,
+        stack=stack,
+        tang=tang,
+        carried=carried,
+        finished=finished,
+        as_cut=as_cut[0],
+        thickness_mm=thickness,
+        back_allowance_mm=pattern.back_allowance_mm,
+        spans=_spans(stack, pattern.back_allowance_mm, thickness),
+        holes=_holes(pattern, thickness, shop),
+        faced_off_mm=available - thickness,
+    )
+
+
+def _require_plain(tang: Ring) -> None:
+    places = self_crossings(tang)
+    if len(places):
+        shown = "; ".join(f"x = {x:.2f}, y = {y:.2f}" for x, y in places[:4])
+        more = f" and {len(places) - 4} more" if len(places) > 4 else ""
+        raise GeometryError(
+            f"the outline crosses or touches itself at {shown}{more} (mm)",
+            where="tang.outline",
+            remedy="correct the drawing there; an outline goes round once",
+        )
+
+
+def _spans(stack: Stack, back_allowance_mm: float, thickness_mm: float) -> tuple[Span, ...]:
+    """Layers of the as-cut scale; what is above the thickness is faced off."""
+    spans = []
+    bottom = -back_allowance_mm
+    for layer in stack.layers:
+        top = min(bottom + layer.thickness_mm, thickness_mm)
+        if top - bottom > 1e-9:
+            spans.append(
+                Span(
+                    name=layer.name,
+                    kind=layer.kind,
+                    bottom_mm=bottom,
+                    top_mm=top,
+                    density_g_cm3=layer.density_g_cm3,
+                    color=layer.color,
+                )
+            )
+        bottom = top
+    # Where the stack falls short, checks say so; the shape stays what was asked for.
+    spans[-1] = replace(spans[-1], top_mm=thickness_mm)
+    return tuple(spans)
+
+
+def _holes(pattern: Pattern, thickness_mm: float, shop: Shop) -> tuple[Hole, ...]:
+    holes, faults = [], []
+    for number, pin in enumerate(pattern.pins, start=1):
+        hardware = _hardware(pin, shop)
+        if hardware is None:
+            hint = suggest(pin.hardware or "", shop.hardware)
+            faults.append(
+                Fault(
+                    file=str(pattern.path),
+                    field=f"pin[{number}].hardware",
+                    found=f'"{pin.hardware}" is not in the hardware table',
+                    allowed=f"one of {', '.join(sorted(shop.hardware))}",
+                    hint=hint,
+                )
+            )
+            continue
+        drill, hole = _hole_size(pin, hardware, shop)
+        length = pattern.tang_mm + 2 * thickness_mm + 2 * hardware.end_allowance_mm
+        holes.append(
+            Hole(at_mm=pin.at_mm, hole_mm=hole, drill=drill, hardware=hardware, cut_length_mm=length)
+        )
+    if faults:
+        raise PatternError("hardware is missing from the shop tables", faults=faults)
+    return tuple(holes)
+
+
+def _hardware(pin: PinSpec, shop: Shop) -> Hardware | None:
+    if pin.hardware is not None:
+        return shop.hardware.get(pin.hardware)
+    diameter = pin.diameter_mm or 0.0
+    return Hardware(
+        name=f"pin {diameter:g} mm",
+        kind="pin",
+        material="as supplied",
+        nominal_mm=diameter,
+        diameter_mm=diameter,
+        bore_mm=0.0,
+        length_mm=0.0,
+        end_allowance_mm=1.0,
+        density_g_cm3=_STEEL_G_CM3,
+        color="#b5a642",
+        price=None,
+        source="diameter stated in the pattern",
+    )
+
+
+def _hole_size(pin: PinSpec, hardware: Hardware, shop: Shop) -> tuple[Drill | None, float]:
+    """The drill and the hole it leaves: as stated, or the smallest drill that gives the slip fit."""
+    if pin.drill is not None:
+        stated = find_drill(pin.drill)
+        return stated, stated.diameter_mm
+    if pin.hole_mm is not None:
+        exact = choose_drill(pin.hole_mm, shop.rules.drill_series)
+        fits = exact is not None and abs(exact.diameter_mm - pin.hole_mm) < 1e-6
+        return (exact if fits else None), pin.hole_mm
+    least = hardware.diameter_mm + shop.rules.slip_fit_mm
+    drill = choose_drill(least, shop.rules.drill_series)
+    return drill, drill.diameter_mm if drill else least

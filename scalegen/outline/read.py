@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Protocol
 
 import shapely
-from shapely.validation import explain_validity
 
 from scalegen.errors import GeometryError, PatternError
 from scalegen.model import OutlineSource, Units
+from scalegen.outline.crossing import self_crossings
 from scalegen.outline.join import GAP_MM, Joined, Piece, Place, circle_of, join_pieces
 from scalegen.outline.ring import Ring
 
@@ -176,15 +176,11 @@ def _reader(path: Path, where: str) -> Reader:
 
 def _not_crossing(ring: Ring, where: str) -> Ring:
     """The ring itself, if it does not cross itself."""
-    shape = shapely.Polygon(ring.flatten(_FLATTEN_MM))
-    if shape.is_valid:
+    places = [(float(x), float(y)) for x, y in self_crossings(ring)]
+    if not places:
         return ring
-    reason = explain_validity(shape)
-    place = (
-        _place(*map(float, reason[reason.index("[") + 1 : -1].split()[:2])) if "[" in reason else "a point"
-    )
     raise PatternError(
-        f"the outline crosses or touches itself at {place}",
+        f"the outline crosses or touches itself at {_places(places)}",
         where=where,
         remedy="look for lines drawn past each other or a wrong bulge there, and trim them",
     )
