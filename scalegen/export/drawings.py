@@ -1,0 +1,146 @@
+"""What goes into the drawing of a sheet, on the layers of the DXF files."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from scalegen.design import Scale
+from scalegen.export.drawing import (
+    ChainShape,
+    CircleShape,
+    CrossShape,
+    Drawing,
+    RectangleShape,
+    RingShape,
+    Shape2D,
+    TextShape,
+)
+from scalegen.form.front import FrontCurve, clip_behind, front_curve, on_front, setback_mm
+from scalegen.model import Side, Units
+from scalegen.outline.measure import middles
+from scalegen.outline.pieces import pieces_of
+from scalegen.outline.ring import FloatArray, Ring
+from scalegen.sheet.layout import Placement, SheetLayout
+
+_LABEL_MM = 4.0
+
+
+def mirrored_ring(ring: Ring) -> Ring:
+    """The ring of the right scale: mirrored across y = 0, still counter-clockwise."""
+    rows = ring.rows * np.array([1.0, -1.0, -1.0])
+    return Ring(rows).reversed()
+
+
+def footprints(scale: Scale) -> dict[Side, Ring]:
+    """As-cut outlines of both sides in their own frames."""
+    return {"left": scale.as_cut, "right": mirrored_ring(scale.as_cut)}
+
+
+def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
+    """The drawing of one blank, in the frame of its origin corner."""
+    layers: dict[str, list[Shape2D]] = {
+        name: []
+        for name in (
+            "blank",
+            "reference-pad",
+            "outline-as-cut",
+            "outline-finished",
+            "front-edge",
+            "bevel-start",
+            "pin-holes",
+            "origin",
+            "labels",
+        )
+    }
+    corner = layout.to_origin_frame(0.0, 0.0)
+    layers["blank"].append(
+        RectangleShape(corner_mm=corner, width_mm=layout.length_mm, height_mm=layout.width_mm)
+    )
+    pad = layout.pad
+    layers["reference-pad"].append(
+        RectangleShape(
+            corner_mm=layout.to_origin_frame(pad.x_mm, pad.y_mm), width_mm=pad.w_mm, height_mm=pad.h_mm
+        )
+    )
+    layers["origin"].append(CrossShape(at_mm=(0.0, 0.0)))
+    front, edge_line = front_lines(scale)
+    for placement in layout.placements:
+        spot = _Spot(placement, layout)
+        layers["outline-as-cut"].append(RingShape(ring=spot.ring(scale.as_cut)))
+        layers["outline-finished"].append(RingShape(ring=spot.ring(scale.finished)))
+        layers["front-edge"].append(ChainShape(rows=spot.chain(front)))
+        if edge_line is not None:
+            layers["bevel-start"].append(ChainShape(rows=spot.chain(edge_line)))
+        for hole in scale.holes:
+            x, y = spot.points(np.array([hole.at_mm]))[0]
+            layers["pin-holes"].append(CircleShape(center_mm=(float(x), float(y)), diameter_mm=hole.hole_mm))
+        layers["labels"].append(_label(placement, scale, spot))
+    return Drawing(units=units, layers=layers)
+
+
+def front_lines(scale: Scale) -> tuple[FloatArray, FloatArray | None]:
+    """The front's edge and the line where its treatment meets the face, as open chains x, y, bulge.
+
+    Both span the as-cut outline; the second is None for a square front.
+    """
+    front = scale.pattern.front
+    curve = front_curve(front)
+    edge = _on_curve(scale.as_cut, curve, -front.allowance_mm)
+    back = setback_mm(front, scale.thickness_mm, scale.thickness_mm) - front.allowance_mm
+    if front.treatment == "square":
+        return edge, None
+    parts = clip_behind(scale.as_cut, curve, back)
+    return edge, _on_curve(parts[0], curve, back) if parts else None
+
+
+def _on_curve(ring: Ring, curve: FrontCurve, setback: float) -> FloatArray:
+    """The run of a ring that lies on the front, as an open chain."""
+    on = on_front(curve, middles(pieces_of(ring)), setback) & on_front(curve, ring.starts, setback)
+    n = len(ring)
+    first = int(np.flatnonzero(on & ~np.roll(on, 1))[0])
+    rows = [ring.rows[(first + k) % n] for k in range(int(on.sum()))]
+    last = ring.ends[(first + len(rows) - 1) % n]
+    return np.array([*rows, [*last, 0.0]])
+
+
+class _Spot:
+    """Takes shapes of the left scale to where a placement stands, mirrored for the right."""
+
+    def __init__(self, placement: Placement, layout: SheetLayout) -> None:
+        self._placement = placement
+        self._layout = layout
+        self._mirror = placement.side == "right"
+
+    def points(self, points_mm: FloatArray) -> FloatArray:
+        """Points (n, 2) of the left scale on the sheet."""
+        own = points_mm * np.array([1.0, -1.0]) if self._mirror else points_mm
+        return self._placement.place(own) - np.array(self._layout.origin_mm)
+
+    def ring(self, ring: Ring) -> Ring:
+        """A ring of the left scale on the sheet."""
+        own = mirrored_ring(ring) if self._mirror else ring
+        placed = self._placement.place(own.starts) - np.array(self._layout.origin_mm)
+        return Ring(np.column_stack([placed, own.bulges]))
+
+    def chain(self, rows: FloatArray) -> FloatArray:
+        """An open chain of the left scale on the sheet."""
+        turn = -1.0 if self._mirror else 1.0
+        return np.column_stack([self.points(rows[:, :2]), turn * rows[:, 2]])
+
+
+def _label(placement: Placement, scale: Scale, spot: _Spot) -> TextShape:
+    """The part's label, where the handle is clear of its first pins and always upright."""
+    x0, y0, x1, y1 = scale.finished.bounds_mm
+    holes = sorted((hole.at_mm[0], hole.hole_mm) for hole in scale.holes)
+    stops = [x0, *(x for x, _ in holes), x1]
+    gap = int(np.argmax(np.diff(stops)))
+    middle = np.array([[(stops[gap] + stops[gap + 1]) / 2, (y0 + y1) / 2]])
+    x, y = spot.points(middle)[0]
+    height = min(_LABEL_MM, (y1 - y0) / 3)
+    wide = 0.4 * height * len(placement.label)
+    return TextShape(text=placement.label, at_mm=(float(x) - wide, float(y) - height / 2), height_mm=height)
+
+
+def areas_mm2(rings: Mapping[Side, Ring]) -> dict[Side, float]:
+    """Area of each side's footprint."""
+    return {side: ring.area_mm2 for side, ring in rings.items()}

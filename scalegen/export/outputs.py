@@ -1,0 +1,151 @@
+"""Which files a job consists of, and what goes into each: solids, places and drawings by file name."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox
+from OCP.gp import gp_Pnt
+
+from scalegen.design import Scale
+from scalegen.export.content import Content
+from scalegen.export.drawings import sheet_drawing
+from scalegen.export.parts import Instance, Part, Solid
+from scalegen.model import JobSpec, Side
+from scalegen.sheet.layout import SheetLayout
+from scalegen.solids.scales import Body, ScaleSolids, tang_part
+
+PAD_COLOR = "#8a8f98"
+STOCK_COLOR = "#d9d4c7"
+_APART_MM = 10.0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Output:
+    """One file: its name, the format that writes it, and what is in it."""
+
+    name: str
+    format: str
+    content: Content
+
+
+def outputs(
+    scale: Scale, solids: ScaleSolids, layouts: Sequence[SheetLayout], spec: JobSpec
+) -> Iterator[Output]:
+    """All exchange files of a job that its formats ask for, in order."""
+    name = scale.pattern.name
+    left = _layered(f"{name}-left", "left", solids.as_cut_left)
+    right = _layered(f"{name}-right", "right", solids.as_cut_right)
+    whole = {
+        "left": _whole(f"{name}-left", solids.as_cut_left),
+        "right": _whole(f"{name}-right", solids.as_cut_right),
+    }
+    alone = {part.name: (Instance(part=part.name, label=part.name),) for part in (left, right)}
+    if "step" in spec.formats:
+        yield _step(f"{name}-pair", (left, right), pair_instances(scale, left.name, right.name), spec)
+        yield _step(left.name, (left,), alone[left.name], spec)
+        yield _step(right.name, (right,), alone[right.name], spec)
+        yield _step(f"{name}-finished", *_finished(scale, solids), spec)
+    if "stl" in spec.formats:
+        for part in whole.values():
+            yield _stl(part.name, (part,), (Instance(part=part.name, label=part.name),), spec)
+    for layout in layouts:
+        places = sheet_instances(layout, left.name, right.name, scale.back_allowance_mm)
+        pad, stock = _pad_part(layout, scale.stack.used_mm), _stock_part(layout, scale.stack.used_mm)
+        at_zero = tuple(Instance(part=part.name, label=part.name) for part in (pad, stock))
+        if "step" in spec.formats:
+            yield _step(layout.name, (left, right, pad), (*places, at_zero[0]), spec)
+            yield _step(f"{layout.name}-stock", (stock,), at_zero[1:], spec)
+        if "stl" in spec.formats:
+            yield _stl(layout.name, (whole["left"], whole["right"], pad), (*places, at_zero[0]), spec)
+            yield _stl(f"{layout.name}-stock", (stock,), at_zero[1:], spec)
+        if "dxf" in spec.formats:
+            drawing = sheet_drawing(scale, layout, spec.file_units)
+            content = Content(product=layout.name, drawing=drawing, units=spec.file_units)
+            yield Output(name=f"{layout.name}.dxf", format="dxf", content=content)
+
+
+def pair_instances(scale: Scale, left: str, right: str) -> tuple[Instance, ...]:
+    """Both scales of a pair on the bed, backs down, the right one below the left."""
+    y0 = scale.as_cut.bounds_mm[1]
+    up = scale.back_allowance_mm
+    return (
+        Instance(part=left, label="left", z_mm=up),
+        Instance(part=right, label="right", y_mm=2 * y0 - _APART_MM, z_mm=up),
+    )
+
+
+def sheet_instances(layout: SheetLayout, left: str, right: str, up_mm: float) -> tuple[Instance, ...]:
+    """Every scale of a blank where it stands; z = 0 is the blank's underside, x and y count from its origin."""
+    names: dict[Side, str] = {"left": left, "right": right}
+    found = []
+    for place in layout.placements:
+        x, y = layout.to_origin_frame(place.x_mm, place.y_mm)
+        found.append(
+            Instance(
+                part=names[place.side],
+                label=place.label,
+                x_mm=x,
+                y_mm=y,
+                z_mm=up_mm,
+                angle_rad=place.angle_rad,
+            )
+        )
+    return tuple(found)
+
+
+def _finished(scale: Scale, solids: ScaleSolids) -> tuple[tuple[Part, ...], tuple[Instance, ...]]:
+    """The pair as on the knife: tang about z = 0, left scale above, right scale turned over below."""
+    name = scale.pattern.name
+    left = _layered(f"{name}-finished-left", "left", solids.finished_left)
+    right = _layered(f"{name}-finished-right", "right", solids.finished_right)
+    half = scale.pattern.tang_mm / 2
+    return (left, right, tang_part(scale)), (
+        Instance(part=left.name, label="left", z_mm=half),
+        Instance(part=right.name, label="right", z_mm=-half, flipped=True),
+        Instance(part="tang", label="tang"),
+    )
+
+
+def _layered(name: str, side: Side, body: Body) -> Part:
+    solids = tuple(
+        Solid(name=f"{side} {solid.name}", color=solid.color, shape=solid.shape) for solid in body.layers
+    )
+    return Part(name=name, solids=solids)
+
+
+def _whole(name: str, body: Body) -> Part:
+    return Part(name=name, solids=(Solid(name=name, color=body.layers[-1].color, shape=body.whole),))
+
+
+def _pad_part(layout: SheetLayout, height_mm: float) -> Part:
+    x, y = layout.to_origin_frame(layout.pad.x_mm, layout.pad.y_mm)
+    shape = BRepPrimAPI_MakeBox(gp_Pnt(x, y, 0), layout.pad.w_mm, layout.pad.h_mm, height_mm).Shape()
+    return Part(name="reference-pad", solids=(Solid(name="reference pad", color=PAD_COLOR, shape=shape),))
+
+
+def _stock_part(layout: SheetLayout, height_mm: float) -> Part:
+    x, y = layout.to_origin_frame(0.0, 0.0)
+    shape = BRepPrimAPI_MakeBox(gp_Pnt(x, y, 0), layout.length_mm, layout.width_mm, height_mm).Shape()
+    return Part(name="stock", solids=(Solid(name="stock box", color=STOCK_COLOR, shape=shape),))
+
+
+def _step(name: str, parts: Sequence[Part], instances: Sequence[Instance], spec: JobSpec) -> Output:
+    content = Content(
+        product=name,
+        parts=parts,
+        instances=instances,
+        units=spec.file_units,
+        step_schema=spec.step_schema,
+    )
+    return Output(name=f"{name}.step", format="step", content=content)
+
+
+def _stl(name: str, parts: Sequence[Part], instances: Sequence[Instance], spec: JobSpec) -> Output:
+    content = Content(
+        product=name,
+        parts=parts,
+        instances=instances,
+        units=spec.file_units,
+        tolerance_mm=spec.stl_tolerance_mm,
+    )
+    return Output(name=f"{name}.stl", format="stl", content=content)

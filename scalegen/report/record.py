@@ -1,0 +1,206 @@
+"""The whole job as plain data: what ``job.json`` holds. Lengths in mm, angles in degrees, every key present."""
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from scalegen import __version__
+from scalegen.checks import edge_distance_mm
+from scalegen.design import Scale
+from scalegen.export.files import WrittenFile
+from scalegen.form.front import setback_mm
+from scalegen.machining.stages import Stage
+from scalegen.model import BomRow, Finding, JobSpec
+from scalegen.report.tables import bom_json_rows
+from scalegen.sheet.layout import SheetLayout
+
+Data = dict[str, Any]
+
+_DIGITS = 9
+
+
+def job_record(
+    *,
+    scale: Scale,
+    spec: JobSpec,
+    layouts: Sequence[SheetLayout],
+    volumes: "Volumes",
+    stages: Sequence[Stage],
+    findings: Sequence[Finding],
+    bom: Sequence[BomRow],
+    files: Sequence[WrittenFile],
+) -> Data:
+    """Everything about a finished job, ready for :func:`to_json`."""
+    areas = {"left": scale.as_cut.area_mm2, "right": scale.as_cut.area_mm2}
+    return {
+        "scalegen": __version__,
+        "pattern": pattern_record(scale),
+        "pairs": spec.pairs,
+        "spares": spec.spares,
+        "stack": stack_record(scale),
+        "scale": scale_record(scale, volumes),
+        "pins": pin_records(scale),
+        "sheets": [_sheet_record(layout, areas) for layout in layouts],
+        "stages": [
+            {
+                "name": stage.name,
+                "cutter": stage.cutter,
+                "touch_off": stage.touch_off,
+                "z_zero_mm": stage.z_zero_mm,
+                "deepest_mm": stage.deepest_mm,
+                "surface_error_if_zeroed_elsewhere_mm": stage.surface_error_if_zeroed_elsewhere_mm,
+            }
+            for stage in stages
+        ],
+        "findings": finding_records(findings),
+        "bom": bom_json_rows(bom),
+        "files": [{"path": f.path, "sha256": f.sha256, "bytes": f.bytes} for f in files],
+    }
+
+
+class Volumes:
+    """Volumes of one scale in mm3 by layer name, as cut and finished, from exact sections of the outline."""
+
+    def __init__(self, as_cut_mm3: Mapping[str, float], finished_mm3: Mapping[str, float]) -> None:
+        self.as_cut_mm3 = dict(as_cut_mm3)
+        self.finished_mm3 = dict(finished_mm3)
+
+
+def pattern_record(scale: Scale) -> Data:
+    """The pattern with every number resolved."""
+    pattern, front = scale.pattern, scale.pattern.front
+    return {
+        "name": pattern.name,
+        "title": pattern.title,
+        "units": pattern.units,
+        "file": pattern.path.name,
+        "tang": {
+            "thickness_mm": pattern.tang_mm,
+            "outline": [list(map(float, row)) for row in scale.tang.rows],
+        },
+        "front": {
+            "at_mm": front.at_mm,
+            "angle_deg": math.degrees(front.angle_rad),
+            "arc_mm": front.arc_mm,
+            "arc_shape": front.arc_shape if front.arc_mm else None,
+            "treatment": front.treatment,
+            "slope_deg": math.degrees(front.slope_rad),
+            "land_mm": front.land_mm,
+            "radius_mm": front.radius_mm,
+            "allowance_mm": front.allowance_mm,
+        },
+        "thickness": "stack" if pattern.thickness_mm is None else pattern.thickness_mm,
+        "edge": {"treatment": pattern.edge.treatment, "size_mm": pattern.edge.size_mm},
+        "trim_mm": pattern.trim_mm,
+        "back_allowance_mm": pattern.back_allowance_mm,
+        "stock": scale.stack.name,
+    }
+
+
+def stack_record(scale: Scale) -> Data:
+    """The blank: layers from back to face and what it measured."""
+    stack = scale.stack
+    return {
+        "layers": [{"name": layer.name, "thickness_mm": layer.thickness_mm} for layer in stack.layers],
+        "nominal_mm": stack.nominal_mm,
+        "measured_mm": list(stack.measured_mm),
+        "used_mm": stack.used_mm,
+        "spread_mm": stack.spread_mm,
+    }
+
+
+def scale_record(scale: Scale, volumes: Volumes) -> Data:
+    """Sizes of one scale."""
+    front, top = scale.pattern.front, scale.thickness_mm
+    run = setback_mm(front, top, top) if front.treatment == "bevel" else 0.0
+    return {
+        "thickness_mm": top,
+        "finished_area_mm2": scale.finished.area_mm2,
+        "as_cut_area_mm2": scale.as_cut.area_mm2,
+        "finished_perimeter_mm": scale.finished.perimeter_mm,
+        "finished_volume_mm3": sum(volumes.finished_mm3.values()),
+        "as_cut_volume_mm3": sum(volumes.as_cut_mm3.values()),
+        "layer_volumes_mm3": volumes.finished_mm3,
+        "bevel_run_mm": run,
+        "reveals_mm": reveals_mm(scale),
+    }
+
+
+def reveals_mm(scale: Scale) -> list[float]:
+    """How far behind the front line each layer boundary shows in the front treatment, from back to face."""
+    front, top = scale.pattern.front, scale.thickness_mm
+    backs = (setback_mm(front, top, span.top_mm) for span in scale.spans[:-1])
+    return [back for back in backs if back > 0]
+
+
+def pin_records(scale: Scale) -> list[Data]:
+    """Every hole with its drill, edge distance and the length of its pin."""
+    return [
+        {
+            "at_mm": list(hole.at_mm),
+            "hardware": hole.hardware.name,
+            "hole_mm": hole.hole_mm,
+            "drill": hole.drill.designation if hole.drill else None,
+            "edge_distance_mm": edge_distance_mm(scale, hole),
+            "cut_length_mm": hole.cut_length_mm,
+        }
+        for hole in scale.holes
+    ]
+
+
+def finding_records(findings: Sequence[Finding]) -> list[Data]:
+    """Findings as data."""
+    return [
+        {
+            "code": f.code,
+            "level": f.level,
+            "about": f.about,
+            "where": f.where,
+            "message": f.message,
+            "remedy": f.remedy,
+        }
+        for f in findings
+    ]
+
+
+def _sheet_record(layout: SheetLayout, areas: Mapping[Any, float]) -> Data:
+    x0, y0 = layout.to_origin_frame(0.0, 0.0)
+    x1, y1 = x0 + layout.length_mm, y0 + layout.width_mm
+    pad_x, pad_y = layout.to_origin_frame(layout.pad.x_mm, layout.pad.y_mm)
+    return {
+        "name": layout.name,
+        "outline_mm": [[x0, y0], [x1, y0], [x1, y1], [x0, y1]],
+        "origin": layout.origin,
+        "pad": {"x_mm": pad_x, "y_mm": pad_y, "w_mm": layout.pad.w_mm, "h_mm": layout.pad.h_mm},
+        "placements": [_placement_record(layout, k) for k in range(len(layout.placements))],
+        "utilisation": layout.utilisation(areas),
+    }
+
+
+def _placement_record(layout: SheetLayout, index: int) -> Data:
+    place = layout.placements[index]
+    x, y = layout.to_origin_frame(place.x_mm, place.y_mm)
+    return {
+        "label": place.label,
+        "pattern": place.pattern,
+        "side": place.side,
+        "x_mm": x,
+        "y_mm": y,
+        "angle_deg": math.degrees(place.angle_rad),
+    }
+
+
+def to_json(data: object) -> str:
+    """Data as text with a fixed layout; numbers to a nanometre, so that equal jobs give equal bytes."""
+    return json.dumps(_rounded(data), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _rounded(value: object) -> object:
+    if isinstance(value, float):
+        return round(value, _DIGITS) + 0.0
+    if isinstance(value, Mapping):
+        return {key: _rounded(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_rounded(inner) for inner in value]
+    return value
