@@ -11,10 +11,11 @@ import numpy as np
 
 from scalegen.design import Hole, Scale
 from scalegen.errors import GeometryError
-from scalegen.form.body import body_plan
+from scalegen.form.body import BodyPlan, body_plan, edge_name
 from scalegen.form.front import clip_behind, front_curve, setback_mm
 from scalegen.model import Finding, Level, Shop
 from scalegen.outline.measure import distances_mm, inside
+from scalegen.outline.ring import Ring
 from scalegen.units import format_length
 
 EDGE_WARN = 2.5
@@ -47,12 +48,14 @@ def check_scale(scale: Scale, shop: Shop) -> tuple[Finding, ...]:
         shop: For the slip fit.
     """
     order: dict[Level, int] = {"stop": 0, "warning": 1, "note": 2}
+    plan, misfit = _finished_plan(scale)
     found = [
         *_stack(scale),
         *_layers(scale),
         *_front(scale),
-        *_edge(scale),
-        *_pins(scale, shop),
+        *misfit,
+        *_edge_layers(scale, plan),
+        *_pins(scale, plan, shop),
         *_pitch(scale),
         *_grip(scale),
     ]
@@ -220,37 +223,43 @@ def _left_behind(scale: Scale, run_mm: float) -> float | None:
     return parts[0].area_mm2 if parts else None
 
 
-def _edge(scale: Scale) -> Iterator[Finding]:
-    edge, units = scale.pattern.edge, scale.pattern.units
-    if edge.treatment == "square":
+def _finished_plan(scale: Scale) -> tuple[BodyPlan | None, tuple[Finding, ...]]:
+    """The plan of the finished scale, and what is said when it or the as-cut one can't be made."""
+    name = edge_name(scale.pattern.edge)
+    try:
+        body_plan(scale, finished=False)
+        return body_plan(scale, finished=True), ()
+    except GeometryError as error:
+        return None, (_finding("stop", "edge-does-not-fit", name, error.where, error.message, error.remedy),)
+
+
+def _edge_layers(scale: Scale, plan: BodyPlan | None) -> Iterator[Finding]:
+    if plan is None:
         return
-    name = "round-over" if edge.treatment == "round" else "chamfer"
-    for finished in (True, False):
-        try:
-            plan = body_plan(scale, finished=finished)
-        except GeometryError as error:
-            yield _finding("stop", "edge-does-not-fit", name, error.where, error.message, error.remedy)
-            return
-        for span in scale.spans[:-1]:
-            if finished and plan.seat_mm < span.top_mm - 1e-9 and span.kind != "bond":
-                yield _finding(
-                    "note",
-                    "edge-shows-layer",
-                    name,
-                    "edge",
-                    f'it starts {format_length(plan.seat_mm, units, 2)} above the back and cuts into layer "{span.name}"',
-                    "make it smaller if the layer is not meant to show on the edge",
-                )
+    for span in scale.spans[:-1]:
+        if plan.seat_mm < span.top_mm - 1e-9 and span.kind != "bond":
+            start = format_length(plan.seat_mm, scale.pattern.units, 2)
+            yield _finding(
+                "note",
+                "edge-shows-layer",
+                edge_name(scale.pattern.edge),
+                "edge",
+                f'it starts {start} above the back and cuts into layer "{span.name}"',
+                "make it smaller if the layer is not meant to show on the edge",
+            )
 
 
 # ----------------------------------------------------------------------------------------------- pins
 
 
-def _pins(scale: Scale, shop: Shop) -> Iterator[Finding]:
+def _pins(scale: Scale, plan: BodyPlan | None, shop: Shop) -> Iterator[Finding]:
+    top = _top_face(plan)
     for number, hole in enumerate(scale.holes, start=1):
         about = f"pin {number}"
         where = _place(scale, *hole.at_mm)
         yield from _pin_edge(scale, hole, about, where)
+        if top is not None:
+            yield from _pin_in_slope(top, hole, about, where)
         yield from _pin_fit(scale, hole, about, where, shop)
 
 
@@ -276,13 +285,22 @@ def _pin_edge(scale: Scale, hole: Hole, about: str, where: str) -> Iterator[Find
         yield _finding(
             "warning", "pin-edge-distance", about, where, shown, f"move it inwards to {EDGE_WARN:g} diameters"
         )
+
+
+def _top_face(plan: BodyPlan | None) -> Ring | None:
+    """The flat of the face, inside front and edge treatments; None when there is none to speak of."""
+    if plan is None:
+        return None
     try:
-        top = body_plan(scale, finished=True).section_at(scale.thickness_mm - 1e-9)
+        parts = plan.section_at(plan.top_mm - 1e-9)
     except GeometryError:
-        return
+        return None
+    return parts[0] if parts else None
+
+
+def _pin_in_slope(top: Ring, hole: Hole, about: str, where: str) -> Iterator[Finding]:
     center = np.array([hole.at_mm])
-    clear = float(distances_mm(top[0], center)[0]) if top else 0.0
-    if not top or not inside(top[0], center)[0] or clear < d / 2:
+    if not inside(top, center)[0] or float(distances_mm(top, center)[0]) < hole.hole_mm / 2:
         yield _finding(
             "warning",
             "pin-in-slope",

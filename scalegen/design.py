@@ -10,7 +10,7 @@ from scalegen.outline.crossing import self_crossings
 from scalegen.outline.offset import grow
 from scalegen.outline.ring import Ring
 from scalegen.shop import choose_drill, find_drill
-from scalegen.shop.fields import suggest
+from scalegen.fields.words import suggest
 
 _STEEL_G_CM3 = 7.85
 

@@ -13,13 +13,22 @@ from scalegen.design import Scale, design
 from scalegen.errors import GeometryError, SheetError, StopError, UsageError
 from scalegen.export.drawings import footprints
 from scalegen.export.files import describe_files, job_folder, save_bytes
-from scalegen.form.body import body_plan, volumes_mm3
+from scalegen.form.volumes import Volumes, scale_volumes
 from scalegen.machining.stages import plan_stages
 from scalegen.model import Finding, JobSpec, Pattern, Shop, Stack
 from scalegen.outline.read import Outline, read_outline
 from scalegen.pattern.read import read_pattern
 from scalegen.report.bom import bill
-from scalegen.report.record import Data, Volumes, job_record, to_json
+from scalegen.report.record import (
+    Data,
+    finding_records,
+    job_record,
+    pattern_record,
+    pin_records,
+    scale_record,
+    stack_record,
+    to_json,
+)
 from scalegen.report.tables import bom_csv, bom_json_rows
 from scalegen.sheet.layout import SheetLayout
 from scalegen.sheet.rows import arrange
@@ -94,9 +103,20 @@ def study_pattern(path: Path, spec: JobSpec, shop_folder: Path | None = None) ->
     outline = read_outline(pattern.outline, where=f"{path}: tang.outline")
     scale = design(pattern, outline.ring, stack, shop)
     findings = (*check_scale(scale, shop), *_outline_notes(outline))
-    return Study(
-        shop=shop, outline=outline, scale=scale, findings=findings, volumes=_volumes(scale, findings)
-    )
+    stopped = any(finding.level == "stop" for finding in findings)
+    volumes = None if stopped else scale_volumes(scale)
+    return Study(shop=shop, outline=outline, scale=scale, findings=findings, volumes=volumes)
+
+
+def study_record(study: Study) -> Data:
+    """A study as data: the keys of a job record that are known without building anything."""
+    return {
+        "pattern": pattern_record(study.scale),
+        "stack": stack_record(study.scale),
+        "scale": scale_record(study.scale, study.volumes),
+        "pins": pin_records(study.scale),
+        "findings": finding_records(study.findings),
+    }
 
 
 def _stock_name(pattern: Pattern, spec: JobSpec, shop: Shop) -> str:
@@ -115,18 +135,6 @@ def _outline_notes(outline: Outline) -> tuple[Finding, ...]:
         Finding(code="outline-read", level="note", about="outline", where="", message=note, remedy="look at it")
         for note in outline.notes
     )
-
-
-def _volumes(scale: Scale, findings: Sequence[Finding]) -> Volumes | None:
-    if any(finding.level == "stop" for finding in findings):
-        return None
-    by_kind = []
-    for finished in (False, True):
-        plan = body_plan(scale, finished=finished)
-        tops = [span.top_mm for span in scale.spans]
-        volumes = volumes_mm3(plan, (plan.bottom_mm, *tops[:-1], plan.top_mm))
-        by_kind.append({span.name: v for span, v in zip(scale.spans, volumes, strict=True)})
-    return Volumes(*by_kind)
 
 
 # --------------------------------------------------------------------------------------------- sheets
@@ -213,7 +221,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent) -> Job:
     from scalegen.export.outputs import outputs
     from scalegen.solids.scales import scale_solids
 
-    solids = scale_solids(study.scale)
+    solids = scale_solids(study.scale, volumes)
     rows = bill(study.scale, spec, study.shop, layouts, volumes.finished_mm3)
     target = spec.out / (spec.job or study.scale.pattern.name)
     with job_folder(target) as folder:

@@ -12,7 +12,7 @@ import numpy as np
 
 from scalegen.errors import WriteError
 from scalegen.export.drawing import Drawing
-from scalegen.export.parts import Instance, Part
+from scalegen.solids.parts import Instance, Part
 from scalegen.model import Units
 from scalegen.outline.ring import FloatArray
 

@@ -9,7 +9,7 @@ from OCP.gp import gp_Pnt
 from scalegen.design import Scale
 from scalegen.export.content import Content
 from scalegen.export.drawings import sheet_drawing
-from scalegen.export.parts import Instance, Part, Solid
+from scalegen.solids.parts import Instance, Part, Solid
 from scalegen.model import JobSpec, Side
 from scalegen.sheet.layout import SheetLayout
 from scalegen.solids.scales import Body, ScaleSolids, tang_part
@@ -99,10 +99,11 @@ def _finished(scale: Scale, solids: ScaleSolids) -> tuple[tuple[Part, ...], tupl
     left = _layered(f"{name}-finished-left", "left", solids.finished_left)
     right = _layered(f"{name}-finished-right", "right", solids.finished_right)
     half = scale.pattern.tang_mm / 2
-    return (left, right, tang_part(scale)), (
+    tang = tang_part(scale)
+    return (left, right, tang), (
         Instance(part=left.name, label="left", z_mm=half),
         Instance(part=right.name, label="right", z_mm=-half, flipped=True),
-        Instance(part="tang", label="tang"),
+        Instance(part=tang.name, label="tang"),
     )
 
 

@@ -13,8 +13,8 @@ from scalegen import __version__
 from scalegen.errors import WriteError
 from scalegen.export.content import Content, check_parts, instance_matrix
 from scalegen.export.files import save_bytes
-from scalegen.export.mesh import FloatArray, Mesh, deviation_mm, mesh_shape
-from scalegen.export.parts import Instance, Part
+from scalegen.solids.mesh import FloatArray, Mesh, deviation_mm, mesh_shape
+from scalegen.solids.parts import Instance, Part
 from scalegen.model import Units
 
 _MM_PER_UNIT = {"mm": 1.0, "in": 25.4}

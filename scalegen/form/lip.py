@@ -13,7 +13,9 @@ from scalegen.outline.offset import closed, opened, shrink
 from scalegen.outline.pieces import pieces_of
 from scalegen.outline.ring import FloatArray, Ring
 
-_MARGINS_MM = (0.25, 0.05)
+_ROOMY_MM = 0.25
+_SNUG_MM = 0.05
+_CLEAR_MM = 0.01
 _INSIDE_CORNER_MM = 0.5
 
 
@@ -46,8 +48,7 @@ def smooth_lip(carried: Ring, inset_mm: float, outset_mm: float, what: str, behi
         GeometryError: The outline is narrower than twice the inset; names the place.
     """
     hollow = max(_INSIDE_CORNER_MM, outset_mm + 0.25)
-    for margin in _MARGINS_MM:
-        disc = inset_mm + margin
+    for disc in _discs_mm(carried, inset_mm):
         parts = opened(carried, disc)
         if len(parts) != 1:
             continue
@@ -62,6 +63,20 @@ def smooth_lip(carried: Ring, inset_mm: float, outset_mm: float, what: str, behi
         where="scale.edge",
         remedy=f"make the {what} smaller or the handle wider there",
     )
+
+
+def _discs_mm(carried: Ring, inset_mm: float) -> tuple[float, ...]:
+    """Radii to open with, the best first.
+
+    A disc a little wider than the inset is roomy; but where the outline has arcs hardly wider than the
+    inset, the disc stays just inside them, so that the lip keeps to these arcs instead of missing them by
+    a hair.
+    """
+    radii = carried.radii
+    tight = radii[np.isfinite(radii) & (radii > inset_mm + 2 * _CLEAR_MM) & (radii < inset_mm + _ROOMY_MM + _CLEAR_MM)]
+    roomy = inset_mm + _ROOMY_MM
+    first = float(tight.min()) - _CLEAR_MM if len(tight) else roomy
+    return tuple(dict.fromkeys((first, roomy, inset_mm + _SNUG_MM)))
 
 
 def _holds(lip: Ring, inset_mm: float, outset_mm: float) -> bool:

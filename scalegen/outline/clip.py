@@ -1,7 +1,8 @@
 """What two rings have in common, as rings."""
 
-from scalegen.outline.measure import same_way, distances_mm, inside, middles
-from scalegen.outline.pieces import box_pairs, chain, crossings, joined, pieces_of
+from scalegen.outline.chain import chain
+from scalegen.outline.measure import distances_mm, inside, middles, same_way
+from scalegen.outline.pieces import box_pairs, crossings, joined, pieces_of
 from scalegen.outline.ring import Ring
 
 

@@ -2,59 +2,74 @@
 
 import numpy as np
 
-from scalegen.outline.pieces import BoolArray, Pieces, box_pairs, crossings, joined, pieces_of
-from scalegen.outline.ring import FloatArray, Ring
+from scalegen.outline.pieces import BoolArray, Pieces, box_pairs, crossings, gaps_mm, joined, pieces_of, sides
+from scalegen.outline.ring import FloatArray, Ring, segment_excess
+
+_CELLS_AT_ONCE = 400_000
 
 
 def centroid_mm(ring: Ring) -> tuple[float, float]:
     """Centre of area.
 
-    Source: Green's theorem; a circular segment's centroid is 4 R sin^3(t/2) / (3 (t - sin t)) from the
-    centre (any handbook table of plane figures).
+    Source: Green's theorem over the polygon of chords; a circular segment's centroid lies
+    4 R sin^3(t/2) / (3 (t - sin t)) from the centre (any handbook table of plane figures).
     """
-    a, b = ring.starts, ring.ends
+    # Taken from a corner of the ring, so that a part far from the origin loses no digits.
+    origin = ring.starts[0]
+    a, b = ring.starts - origin, ring.ends - origin
     cross = a[:, 0] * b[:, 1] - b[:, 0] * a[:, 1]
     moment = ((a + b) * cross[:, None]).sum(axis=0) / 6
-    area = ring.area_mm2
-    t = ring.sweeps
-    for i in np.flatnonzero(t):
-        radius = abs(ring.radii[i])
-        turn = abs(t[i])
-        excess = turn - np.sin(turn) if turn > 1e-3 else turn**3 / 6 - turn**5 / 120
-        segment = np.sign(t[i]) * radius**2 * excess / 2
-        reach = 4 * radius * np.sin(turn / 2) ** 3 / (3 * excess)
-        step = b[i] - a[i]
-        out = np.array([step[1], -step[0]]) * np.sign(t[i]) / np.hypot(*step)
-        moment = moment + segment * (ring.centers[i] + out * reach)
-    return float(moment[0] / area), float(moment[1] / area)
+    area = 0.5 * float(cross.sum())
+    arc = ring.bulges != 0
+    turn = np.abs(ring.sweeps[arc])
+    radius = np.abs(ring.radii[arc])
+    segment = 0.5 * radius**2 * segment_excess(turn) * np.sign(ring.bulges[arc])
+    step = (b - a)[arc]
+    out = np.column_stack([step[:, 1], -step[:, 0]]) * (np.sign(ring.bulges[arc]) / np.hypot(*step.T))[:, None]
+    # Seen from the middle of the chord: reach less the chord's distance from the centre.
+    chord = 2 * np.sin(turn / 2) ** 3
+    reach = radius * (2 * chord / (3 * segment_excess(turn)) - np.cos(turn / 2))
+    # For flat arcs that difference loses its digits; two fifths of the sagitta is right to the second order.
+    sagitta = radius * 2 * np.sin(turn / 4) ** 2
+    reach = np.where(turn < 1e-2, 0.4 * sagitta, reach)
+    moment = moment + (segment[:, None] * ((a + b)[arc] / 2 + out * reach[:, None])).sum(axis=0)
+    x, y = origin + moment / (area + float(segment.sum()))
+    return float(x), float(y)
 
 
 def piece_distances_mm(pieces: Pieces, points: FloatArray) -> FloatArray:
-    """Distances (k, m) from points (k, 2) to each piece."""
-    a = pieces.start[None]
-    step = (pieces.end - pieces.start)[None]
-    size_sq = np.maximum((step**2).sum(axis=2), 1e-300)
-    p = points[:, None, :]
-    t = (((p - a) * step).sum(axis=2) / size_sq).clip(0.0, 1.0)
-    gap = p - (a + t[..., None] * step)
-    line = np.hypot(gap[..., 0], gap[..., 1])
-    if not pieces.is_arc.any():
-        return line
-    away = p - pieces.center[None]
-    reach = np.hypot(away[..., 0], away[..., 1])
-    turn = np.arctan2(away[..., 1], away[..., 0]) - pieces.first
-    turn = np.where(pieces.sweep >= 0, turn, -turn) % (2 * np.pi)
-    to_start = p - a
-    to_end = p - pieces.end[None]
-    ends = np.minimum(np.hypot(to_start[..., 0], to_start[..., 1]), np.hypot(to_end[..., 0], to_end[..., 1]))
-    arc = np.where(turn <= np.abs(pieces.sweep), np.abs(reach - pieces.radius), ends)
-    return np.where(pieces.is_arc[None], arc, line)
+    """Distances (k, m) from points (k, 2) to each of m pieces."""
+    p = np.atleast_2d(points)
+    which = np.tile(np.arange(len(pieces)), len(p))
+    return gaps_mm(pieces[which], np.repeat(p, len(pieces), axis=0)).reshape(len(p), len(pieces))
+
+
+def nearest_mm(pieces: Pieces, points: FloatArray, within_mm: float = np.inf) -> FloatArray:
+    """Distance (k,) from each point (k, 2) to the nearest piece.
+
+    Args:
+        pieces: m pieces, at least one.
+        points: k points.
+        within_mm: Distances that are not below this are not looked into; they come out as this or more.
+    """
+    p = np.atleast_2d(points)
+    out = np.full(len(p), within_mm)
+    boxes = pieces.boxes()
+    at_once = max(1, _CELLS_AT_ONCE // len(pieces))
+    for k in range(0, len(p), at_once):
+        part = p[k : k + at_once]
+        # No piece is nearer than its box, and the nearest is no farther than the nearest start.
+        apart = np.maximum(boxes[None, :, :2] - part[:, None], part[:, None] - boxes[None, :, 2:]).clip(0.0)
+        bound_sq = (apart**2).sum(axis=2)
+        start_sq = ((part[:, None] - pieces.start[None]) ** 2).sum(axis=2).min(axis=1)
+        i, j = np.nonzero(bound_sq <= np.minimum(start_sq * (1 + 1e-9) + 1e-18, within_mm**2)[:, None])
+        np.minimum.at(out, k + i, gaps_mm(pieces[j], part[i]))
+    return out
 
 
 def distances_mm(ring: Ring, points: FloatArray) -> FloatArray:
     """Distances (k,) from points (k, 2) to the curve itself, 0 on it, positive on both sides."""
-    nearest: FloatArray = piece_distances_mm(pieces_of(ring), np.atleast_2d(points)).min(axis=1)
-    return nearest
+    return nearest_mm(pieces_of(ring), points)
 
 
 def inside(ring: Ring, points: FloatArray) -> BoolArray:
@@ -68,14 +83,16 @@ def inside(ring: Ring, points: FloatArray) -> BoolArray:
     spans = (a[..., 1] > y) != (b[..., 1] > y)
     rise = np.where(spans, b[..., 1] - a[..., 1], 1.0)
     hit = spans & (x < a[..., 0] + (y - a[..., 1]) / rise * (b[..., 0] - a[..., 0]))
+    arc = ring.bulges != 0
+    if arc.any():
+        left = ring.bulges[arc] > 0
+        disc = (sides(pieces_of(ring)[arc], p) < 0) == left
+        step = (ring.ends - ring.starts)[arc]
+        rel = p[:, None] - ring.starts[arc][None]
+        side = step[:, 0] * rel[..., 1] - step[:, 1] * rel[..., 0]
+        between = disc & np.where(left, side < 0, side > 0)
+        hit = np.concatenate([hit, between], axis=1)
     odd: BoolArray = hit.sum(axis=1) % 2 == 1
-    for i in np.flatnonzero(ring.bulges):
-        away = p - ring.centers[i]
-        disc = np.hypot(away[:, 0], away[:, 1]) < abs(ring.radii[i])
-        step = ring.ends[i] - ring.starts[i]
-        rel = p - ring.starts[i]
-        side = step[0] * rel[:, 1] - step[1] * rel[:, 0]
-        odd ^= disc & (side < 0 if ring.bulges[i] > 0 else side > 0)
     return odd
 
 
@@ -93,9 +110,7 @@ def shared_area_mm2(a: Ring, b: Ring) -> float:
     keep_a[on_b] = same_way(cut_a[on_b], pb)
     kept = joined(cut_a[keep_a], cut_b[keep_b & ~on_a])
     cross = kept.start[:, 0] * kept.end[:, 1] - kept.end[:, 0] * kept.start[:, 1]
-    t = kept.sweep
-    excess = np.where(np.abs(t) < 1e-3, t**3 / 6 - t**5 / 120, t - np.sin(t))
-    return float(0.5 * np.sum(cross + kept.radius**2 * excess))
+    return float(0.5 * np.sum(cross + kept.radius**2 * segment_excess(kept.sweep)))
 
 
 def middles(pieces: Pieces) -> FloatArray:

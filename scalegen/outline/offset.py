@@ -8,12 +8,17 @@ full distance from the ring are chained. Source of the areas it is checked by: S
 import numpy as np
 
 from scalegen.errors import GeometryError
-from scalegen.outline.measure import middles, piece_distances_mm
-from scalegen.outline.pieces import SNAP_MM, FloatArray, Pieces, box_pairs, chain, crossings, joined, pieces_of
+from scalegen.outline.chain import chained
+from scalegen.outline.measure import middles, nearest_mm
+from scalegen.outline.pieces import BoolArray, FloatArray, Pieces, box_pairs, crossings, joined, pieces_of
 from scalegen.outline.ring import Ring
 
 _KEEP_SLACK_MM = 5e-10
-_ROWS_AT_ONCE = 512
+_LEAST_MM = 1e-9
+_LEAST_MM2 = 1e-6
+_NUDGES_MM = (0.0, 1e-7, -1e-7, 4e-7)
+_LOOSE_MM = 5e-3
+_CUSP_RAD = 1e-4
 
 
 def offset(ring: Ring, distance_mm: float) -> tuple[Ring, ...]:
@@ -25,38 +30,43 @@ def offset(ring: Ring, distance_mm: float) -> tuple[Ring, ...]:
 
     Returns:
         Counter-clockwise contours around material and clockwise ones around holes that growing closed in;
-        empty when shrinking leaves nothing.
+        empty when shrinking leaves nothing. Where contours would only just touch, the distance is taken up
+        to 4e-7 mm larger or smaller, which settles whether they do.
+
+    Raises:
+        GeometryError: The pieces don't close to rings (the ring crosses itself).
     """
     if distance_mm == 0:
         return (ring,)
     source = pieces_of(ring)
-    raw = _raw(source, distance_mm)
+    for nudge in _NUDGES_MM:
+        rings, loose = _contours(source, distance_mm + np.copysign(nudge, distance_mm))
+        if loose <= _LOOSE_MM:
+            return rings
+    raise GeometryError(
+        f"no clean parallel curve at {distance_mm:g} mm",
+        where="outline",
+        remedy="look for places where the outline touches itself, or change the distance a little",
+    )
+
+
+def _contours(source: Pieces, d: float) -> tuple[tuple[Ring, ...], float]:
+    """Contours at a distance, and the length of pieces that found no place in one."""
+    raw = _raw(source, d)
     i, j = box_pairs(raw, raw)
     pairs = (i[i < j], j[i < j])
     which, ti, tj = crossings(raw, raw, pairs)
     cut = raw.cut(np.concatenate([pairs[0][which], pairs[1][which]]), np.concatenate([ti, tj]))
-    kept = cut[_clear(cut, source, abs(distance_mm))]
-    rings = [r for r in chain(kept) if abs(r.area_mm2) > 1e-6]
-    return tuple(sorted(rings, key=lambda r: -r.area_mm2))
-
-
-def _clear(cut: Pieces, source: Pieces, distance_mm: float) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
-    """Which pieces keep their full distance from the source."""
-    points = middles(cut)
-    gaps = [
-        piece_distances_mm(source, points[k : k + _ROWS_AT_ONCE]).min(axis=1)
-        for k in range(0, len(points), _ROWS_AT_ONCE)
-    ]
-    return np.concatenate([np.zeros(0), *gaps]) >= distance_mm - _KEEP_SLACK_MM
+    least = abs(d) - _KEEP_SLACK_MM
+    rings, loose = chained(cut[nearest_mm(source, middles(cut), least) >= least])
+    rings = [r for r in rings if abs(r.area_mm2) > _LEAST_MM2]
+    return tuple(sorted(rings, key=lambda r: -r.area_mm2)), loose
 
 
 def _raw(source: Pieces, d: float) -> Pieces:
     """Every segment shifted by ``d`` to its right, and an arc about each corner that opens."""
-    arc = source.is_arc
     right_start, right_end = _right(source.heading(0.0)), _right(source.heading(1.0))
-    grow = np.where(source.sweep > 0, d, -d)
-    radius = np.where(arc, source.radius + grow, 0.0)
-    stays = ~arc | (radius > SNAP_MM)
+    radius = np.where(source.is_arc, source.radius + np.where(source.sweep > 0, d, -d), 0.0)
     shifted = Pieces(
         start=source.start + d * right_start,
         end=source.end + d * right_end,
@@ -67,10 +77,8 @@ def _raw(source: Pieces, d: float) -> Pieces:
         source=source.source,
     )
     after = np.roll(right_start, -1, axis=0)
-    cross = right_end[:, 0] * after[:, 1] - right_end[:, 1] * after[:, 0]
-    turn = np.arctan2(cross, (right_end * after).sum(axis=1))
-    shifted = _bridged(shifted, stays, turn * d)
-    corner = (turn * d > 0) & (np.abs(turn * d) > SNAP_MM)
+    turn = _turns(source, right_end, after)
+    corner = turn * d > _LEAST_MM
     tips = Pieces(
         start=(source.end + d * right_end)[corner],
         end=(source.end + d * after)[corner],
@@ -80,24 +88,19 @@ def _raw(source: Pieces, d: float) -> Pieces:
         sweep=turn[corner],
         source=source.source[corner],
     )
-    return joined(shifted[stays], tips)
+    return joined(shifted[~source.is_arc | (radius > _LEAST_MM)], tips)
 
 
-def _bridged(shifted: Pieces, stays: "np.ndarray[tuple[int], np.dtype[np.bool_]]", gap: FloatArray) -> Pieces:
-    """Neighbours whose ends fall apart by less than the snap distance are made to meet."""
-    near = stays & np.roll(stays, -1) & (np.abs(gap) <= SNAP_MM)
-    meet = (shifted.end + np.roll(shifted.start, -1, axis=0)) / 2
-    end = np.where(near[:, None], meet, shifted.end)
-    start = np.where(np.roll(near, 1)[:, None], np.roll(meet, 1, axis=0), shifted.start)
-    return Pieces(
-        start=start,
-        end=end,
-        center=shifted.center,
-        radius=shifted.radius,
-        first=shifted.first,
-        sweep=shifted.sweep,
-        source=shifted.source,
-    )
+def _turns(source: Pieces, right_end: FloatArray, after: FloatArray) -> FloatArray:
+    """Signed angle (m,) the ring turns through at the end of each piece, from -pi to pi.
+
+    At a cusp the turn is half a turn either way; which one it is shows in how the two sides bend apart.
+    """
+    cross = right_end[:, 0] * after[:, 1] - right_end[:, 1] * after[:, 0]
+    turn = np.arctan2(cross, (right_end * after).sum(axis=1))
+    bend = source.curvature + np.roll(source.curvature, -1)
+    cusp = (np.abs(turn) > np.pi - _CUSP_RAD) & (bend != 0)
+    return np.where(cusp, np.where(bend < 0, np.pi, -np.pi), turn)
 
 
 def _right(heading: FloatArray) -> FloatArray:
@@ -142,4 +145,5 @@ def closed(ring: Ring, radius_mm: float) -> Ring:
     Raises:
         GeometryError: The filling closes the outline onto itself around a pocket.
     """
-    return shrink(grow(ring, radius_mm), radius_mm)[0]
+    parts = shrink(grow(ring, radius_mm), radius_mm)
+    return parts[0]

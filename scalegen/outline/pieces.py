@@ -1,7 +1,9 @@
-"""Loose lines and arcs: where they cross, cutting them there, and chaining them into rings.
+"""Loose lines and arcs: points on them, how far points are from them, and cutting them.
 
-This is the workshop behind offsets and clipping. Everything is vectorised over pieces; a piece keeps its
-centre and radius as numbers of their own, so nearly straight arcs stay well conditioned.
+This is the workshop behind offsets and clipping. Everything is vectorised over pieces. A piece is worked on
+from its own start: with start S, unit heading u there, left normal n and signed curvature k, its line or
+circle is k |p - S|^2 - 2 n.(p - S) = 0. That one form holds for lines (k = 0) and arcs alike and loses no
+digits however large a radius is, which centre and radius would.
 """
 
 from dataclasses import dataclass
@@ -15,9 +17,11 @@ IntArray = npt.NDArray[np.intp]
 BoolArray = npt.NDArray[np.bool_]
 
 SNAP_MM = 2e-6
-"""Ends closer than this are one point; pieces shorter than this are left out."""
+"""Ends closer than this are one point; pieces shorter than this are only glue between others."""
 
 _SLACK_MM = 1e-9
+_NOTHING_MM = 1e-12
+_BESIDE = 1e-7
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -62,6 +66,11 @@ class Pieces:
         return self.radius > 0
 
     @property
+    def curvature(self) -> FloatArray:
+        """(m,) 1/mm, signed: positive where the piece turns counter-clockwise, 0 for lines."""
+        return np.where(self.is_arc, np.sign(self.sweep) / np.where(self.is_arc, self.radius, 1.0), 0.0)
+
+    @property
     def lengths(self) -> FloatArray:
         """(m,) mm."""
         straight = np.hypot(*(self.end - self.start).T)
@@ -71,8 +80,11 @@ class Pieces:
         """Points (k, 2) at shares ``t`` (k,) in [0, 1] along pieces ``index`` (k,)."""
         a, b = self.start[index], self.end[index]
         line = a + (b - a) * t[:, None]
-        angle = self.first[index] + self.sweep[index] * t
-        arc = self.center[index] + self.radius[index, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+        turn = self.sweep[index] * t
+        # The chord from the start: its length is an arc length times a sine over its angle, never R - R.
+        angle = self.first[index] + np.where(turn >= 0, 0.5, -0.5) * np.pi + turn / 2
+        chord = self.radius[index] * np.abs(turn) * np.sinc(turn / (2 * np.pi))
+        arc = a + chord[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
         return np.where(self.is_arc[index, None], arc, line)
 
     def heading(self, t: float) -> FloatArray:
@@ -88,17 +100,22 @@ class Pieces:
         """(m, 4) x0, y0, x1, y1; generous for arcs: the box of the start, end and turning points."""
         low = np.minimum(self.start, self.end)
         high = np.maximum(self.start, self.end)
+        arcs = np.flatnonzero(self.is_arc)
+        swept = np.abs(self.sweep[arcs])
         for k in range(4):
-            axis = k * np.pi / 2
-            turn = np.where(self.sweep >= 0, axis - self.first, self.first - axis) % (2 * np.pi)
-            hit = self.is_arc & (turn <= np.abs(self.sweep))
-            reach = self.center + self.radius[:, None] * np.array([np.cos(axis), np.sin(axis)])
-            low = np.where(hit[:, None], np.minimum(low, reach), low)
-            high = np.where(hit[:, None], np.maximum(high, reach), high)
+            gap = k * np.pi / 2 - self.first[arcs]
+            turn = np.where(self.sweep[arcs] >= 0, gap, -gap) % (2 * np.pi)
+            hit = turn <= swept
+            i = arcs[hit]
+            reach = self.at(i, turn[hit] / swept[hit])
+            low[i], high[i] = np.minimum(low[i], reach), np.maximum(high[i], reach)
         return np.column_stack([low, high])
 
     def cut(self, index: IntArray, t: FloatArray) -> "Pieces":
-        """All pieces, cut at shares ``t`` (k,) of pieces ``index`` (k,); slivers are left out."""
+        """All pieces, cut at shares ``t`` (k,) of pieces ``index`` (k,).
+
+        Slivers stay, down to nothing: they are the glue between pieces on either side of them.
+        """
         count = len(self)
         owner = np.concatenate([np.arange(count), index, np.arange(count)])
         share = np.concatenate([np.zeros(count), t, np.ones(count)])
@@ -106,7 +123,7 @@ class Pieces:
         owner, share = owner[order], share[order]
         same = owner[:-1] == owner[1:]
         i, t0, t1 = owner[:-1][same], share[:-1][same], share[1:][same]
-        keep = (t1 - t0) * self.lengths[i] > SNAP_MM / 2
+        keep = (t1 - t0) * self.lengths[i] > _NOTHING_MM
         i, t0, t1 = i[keep], t0[keep], t1[keep]
         return Pieces(
             start=np.where((t0 == 0)[:, None], self.start[i], self.at(i, t0)),
@@ -135,21 +152,46 @@ def joined(*groups: Pieces) -> Pieces:
 def pieces_of(ring: Ring) -> Pieces:
     """The segments of a ring as pieces; ``source`` is the segment's index."""
     arc = ring.bulges != 0
-    center = np.where(arc[:, None], ring.centers, 0.0)
-    radius = np.where(arc, np.abs(ring.radii), 0.0)
-    away = ring.starts - center
+    sweep = ring.sweeps
+    chord = ring.ends - ring.starts
+    quarter = np.where(sweep >= 0, 0.5, -0.5) * np.pi
     return Pieces(
         start=ring.starts,
         end=ring.ends,
-        center=center,
-        radius=radius,
-        first=np.where(arc, np.arctan2(away[:, 1], away[:, 0]), 0.0),
-        sweep=ring.sweeps,
+        center=np.where(arc[:, None], ring.centers, 0.0),
+        radius=np.where(arc, np.abs(ring.radii), 0.0),
+        first=np.where(arc, np.arctan2(chord[:, 1], chord[:, 0]) - sweep / 2 - quarter, 0.0),
+        sweep=sweep,
         source=np.arange(len(ring)),
     )
 
 
-# ---------------------------------------------------------------------------------------- crossings
+# ---------------------------------------------------------------------------------- distances, crossings
+
+
+def gaps_mm(pieces: Pieces, points: FloatArray) -> FloatArray:
+    """Distance (k,) of each point (k, 2) from the piece of the same index; ``pieces`` holds k."""
+    u, n, bend = _frame(pieces)
+    w = points - pieces.start
+    forward, left = (w * u).sum(axis=1), (w * n).sum(axis=1)
+    size = np.hypot(*(pieces.end - pieces.start).T)
+    line = np.hypot(forward - forward.clip(0.0, size), left)
+    if not pieces.is_arc.any():
+        return line
+    x, y = 1.0 - bend * left, bend * forward
+    off = np.abs(bend * (w**2).sum(axis=1) - 2 * left) / (1 + np.hypot(x, y))
+    turn = (np.arctan2(y, x) * np.sign(bend)) % (2 * np.pi)
+    to_end = points - pieces.end
+    ends = np.minimum(np.hypot(w[:, 0], w[:, 1]), np.hypot(to_end[:, 0], to_end[:, 1]))
+    return np.where(pieces.is_arc, np.where(turn <= np.abs(pieces.sweep), off, ends), line)
+
+
+def sides(pieces: Pieces, points: FloatArray) -> FloatArray:
+    """Right (positive) or left (negative) of each whole line or circle: (k, m) for points (k, 2), about mm."""
+    _, n, bend = _frame(pieces)
+    w = points[:, None, :] - pieces.start[None]
+    right: FloatArray = bend * (w**2).sum(axis=2) - 2 * (w * n[None]).sum(axis=2)
+    return right
 
 
 def crossings(a: Pieces, b: Pieces, pairs: tuple[IntArray, IntArray]) -> tuple[IntArray, FloatArray, FloatArray]:
@@ -161,163 +203,88 @@ def crossings(a: Pieces, b: Pieces, pairs: tuple[IntArray, IntArray]) -> tuple[I
         pairs: Index arrays (k,) into a and b: which pairs to look at.
 
     Returns:
-        (which pair, share along the piece of a, share along the piece of b), each (c,). Overlapping
-        collinear or concentric pieces give no crossing of their own: their ends are met by neighbours.
+        (which pair, share along the piece of a, share along the piece of b), each (c,). Pieces that run
+        over each other meet at the ends of what they share.
     """
-    i, j = pairs
-    arc_a, arc_b = a.is_arc[i], b.is_arc[j]
-    found: list[tuple[IntArray, FloatArray]] = []
-    for mask, meet in (
-        (~arc_a & ~arc_b, _line_line),
-        (~arc_a & arc_b, _line_arc),
-        (arc_a & arc_b, _arc_arc),
-    ):
-        k = np.flatnonzero(mask)
-        if len(k):
-            found += [(k[ok], points[ok]) for ok, points in meet(a[i[k]], b[j[k]])]
-    k = np.flatnonzero(arc_a & ~arc_b)
+    pa, pb = a[pairs[0]], b[pairs[1]]
+    swap = np.abs(pa.curvature) > np.abs(pb.curvature)
+    first, second = joined(pa, pb), joined(pb, pa)
+    pick = np.arange(len(swap)) + np.where(swap, len(swap), 0)
+    ok, beside, near, far = _meet(first[pick], second[pick])
+    i, k = np.flatnonzero(ok), np.flatnonzero(beside)
+    which = np.concatenate([i, i, k, k, k, k])
+    points = np.vstack([near[i], far[i], pa.start[k], pa.end[k], pb.start[k], pb.end[k]])
     if len(k):
-        found += [(k[ok], points[ok]) for ok, points in _line_arc(b[j[k]], a[i[k]])]
-    if not found:
-        return np.zeros(0, dtype=np.intp), np.zeros(0), np.zeros(0)
-    which = np.concatenate([k for k, _ in found])
-    points = np.concatenate([p for _, p in found])
-    ta, in_a = _share(a[i[which]], points)
-    tb, in_b = _share(b[j[which]], points)
-    ok = in_a & in_b
-    return which[ok], ta[ok], tb[ok]
+        on = np.maximum(gaps_mm(pa[which], points), gaps_mm(pb[which], points)) <= _SLACK_MM
+        on[: 2 * len(i)] = True
+        which, points = which[on], points[on]
+    ta, in_a = _share(pa[which], points)
+    tb, in_b = _share(pb[which], points)
+    good = in_a & in_b
+    return which[good], ta[good], tb[good]
 
 
 def box_pairs(a: Pieces, b: Pieces) -> tuple[IntArray, IntArray]:
     """Pairs of pieces whose boxes touch."""
     p, q = a.boxes(), b.boxes()
-    apart = (
-        (p[:, None, 0] > q[None, :, 2] + SNAP_MM)
-        | (q[None, :, 0] > p[:, None, 2] + SNAP_MM)
-        | (p[:, None, 1] > q[None, :, 3] + SNAP_MM)
-        | (q[None, :, 1] > p[:, None, 3] + SNAP_MM)
-    )
-    i, j = np.nonzero(~apart)
+    near = (p[:, None, :2] <= q[None, :, 2:] + SNAP_MM) & (q[None, :, :2] <= p[:, None, 2:] + SNAP_MM)
+    i, j = np.nonzero(near[..., 0] & near[..., 1])
     return i, j
+
+
+def _frame(p: Pieces) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Unit heading (m, 2) at the start, its left normal (m, 2) and signed curvature (m,)."""
+    u = p.heading(0.0)
+    return u, np.column_stack([-u[:, 1], u[:, 0]]), p.curvature
 
 
 def _share(p: Pieces, points: FloatArray) -> tuple[FloatArray, BoolArray]:
     """Share of each point along its own piece, and whether it lies on the piece (ends included)."""
-    step = p.end - p.start
-    size_sq = np.maximum((step**2).sum(axis=1), 1e-300)
-    line = ((points - p.start) * step).sum(axis=1) / size_sq
-    away = points - p.center
-    turn = np.arctan2(away[:, 1], away[:, 0]) - p.first
-    turn = np.where(p.sweep >= 0, turn, -turn) % (2 * np.pi)
+    u, n, bend = _frame(p)
+    w = points - p.start
+    forward = (w * u).sum(axis=1)
+    lengths = np.maximum(p.lengths, 1e-300)
+    turn = np.arctan2(bend * forward, 1.0 - bend * (w * n).sum(axis=1)) * np.sign(bend) % (2 * np.pi)
     span = np.maximum(np.abs(p.sweep), 1e-300)
     # A point just before the start comes out just under a full turn.
     turn = np.where(turn - span > 2 * np.pi - turn, turn - 2 * np.pi, turn)
-    t = np.where(p.is_arc, turn / span, line)
-    slack = _SLACK_MM / np.maximum(p.lengths, 1e-12)
+    t = np.where(p.is_arc, turn / span, forward / lengths)
+    slack = _SLACK_MM / np.maximum(lengths, 1e-12)
     return t.clip(0.0, 1.0), (t >= -slack) & (t <= 1 + slack)
 
 
-def _line_line(a: Pieces, b: Pieces) -> list[tuple[BoolArray, FloatArray]]:
-    u, v, w = a.end - a.start, b.end - b.start, b.start - a.start
-    cross = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
-    ok = np.abs(cross) > 1e-12 * np.hypot(*u.T) * np.hypot(*v.T)
-    t = (w[:, 0] * v[:, 1] - w[:, 1] * v[:, 0]) / np.where(ok, cross, 1.0)
-    return [(ok, a.start + u * t[:, None])]
+def _meet(a: Pieces, b: Pieces) -> tuple[BoolArray, BoolArray, FloatArray, FloatArray]:
+    """Both places where each whole line or circle of ``a`` meets that of ``b``, which is bent at least as much.
 
+    What the two equations have in common once their squares are taken out is a line (the radical line);
+    it is brought to a crossing with ``b``. A line that just touches counts as meeting.
 
-def _line_arc(a: Pieces, b: Pieces) -> list[tuple[BoolArray, FloatArray]]:
-    step = a.end - a.start
-    size = np.hypot(*step.T)
-    u = step / np.maximum(size, 1e-300)[:, None]
-    w = b.center - a.start
-    along = (w * u).sum(axis=1)
-    off = w[:, 0] * u[:, 1] - w[:, 1] * u[:, 0]
-    rest = (b.radius - np.abs(off)) * (b.radius + np.abs(off))
-    # A line that just touches the circle is tangent: one place, not none.
-    ok = rest > -2 * _SLACK_MM * b.radius
-    reach = np.sqrt(np.maximum(rest, 0.0))
-    return [(ok, a.start + u * (along - reach)[:, None]), (ok, a.start + u * (along + reach)[:, None])]
-
-
-def _arc_arc(a: Pieces, b: Pieces) -> list[tuple[BoolArray, FloatArray]]:
-    gap = b.center - a.center
-    d = np.hypot(*gap.T)
-    ok = d > 1e-9
-    u = gap / np.where(ok, d, 1.0)[:, None]
-    along = ((a.radius - b.radius) * (a.radius + b.radius) / np.where(ok, d, 1.0) + d) / 2
-    rest = (a.radius - np.abs(along)) * (a.radius + np.abs(along))
-    ok &= rest > -2 * _SLACK_MM * np.minimum(a.radius, b.radius)
-    reach = np.sqrt(np.maximum(rest, 0.0))
-    foot = a.center + u * along[:, None]
-    side = np.column_stack([-u[:, 1], u[:, 0]]) * reach[:, None]
-    return [(ok, foot - side), (ok, foot + side)]
-
-
-# ----------------------------------------------------------------------------------------- chaining
-
-
-def chain(p: Pieces) -> list[Ring]:
-    """Rings made of pieces that follow each other end to start.
-
-    Ends within ``SNAP_MM`` are one point. Dead ends are pruned first, so a stray sliver does no harm;
-    where a point has several ways on, the leftmost is taken, which keeps touching lobes apart. Rings keep
-    the direction of their pieces: counter-clockwise around material, clockwise around a hole.
+    Returns:
+        (whether they meet, whether they run side by side, first place, second place).
     """
-    if not len(p):
-        return []
-    node = _clusters(np.concatenate([p.start, p.end]))
-    tail, head = node[: len(p)], node[len(p) :]
-    alive = (tail != head) | (np.abs(p.sweep) > np.pi)
-    while True:
-        count = node.max() + 1
-        incoming = np.bincount(head[alive], minlength=count)
-        outgoing = np.bincount(tail[alive], minlength=count)
-        dead = alive & ((incoming[tail] == 0) | (outgoing[head] == 0))
-        if not dead.any():
-            break
-        alive &= ~dead
-    points = _centers(node, np.concatenate([p.start, p.end]))
-    leave, arrive = p.heading(0.0), p.heading(1.0)
-    free = {int(i) for i in np.flatnonzero(alive)}
-    ways: dict[int, list[int]] = {}
-    for i in sorted(free):
-        ways.setdefault(int(tail[i]), []).append(i)
-    rings = []
-    while free:
-        walk = [min(free)]
-        free.discard(walk[0])
-        while int(head[walk[-1]]) != int(tail[walk[0]]):
-            here = [i for i in ways.get(int(head[walk[-1]]), []) if i in free]
-            if not here:
-                walk = []
-                break
-            d = arrive[walk[-1]]
-            turn = [float(np.arctan2(d[0] * leave[i, 1] - d[1] * leave[i, 0], d @ leave[i])) for i in here]
-            walk.append(here[int(np.argmax(turn))])
-            free.discard(walk[-1])
-        if len(walk) > 1 or (walk and abs(p.sweep[walk[0]]) > np.pi):
-            starts = points[tail[walk]]
-            bulges = np.tan(p.sweep[walk] / 4)
-            rings.append(Ring(np.column_stack([starts, bulges])))
-    return rings
-
-
-def _clusters(points: FloatArray) -> IntArray:
-    """Number of the cluster each point (k, 2) belongs to; points within SNAP_MM share one."""
-    order = np.lexsort((points[:, 1], points[:, 0]))
-    label = np.arange(len(points))
-    x = points[order, 0]
-    last = np.searchsorted(x, x + SNAP_MM, side="right")
-    for a in np.flatnonzero(last > np.arange(len(x)) + 1):
-        near = order[a + 1 : last[a]]
-        close = near[np.hypot(*(points[near] - points[order[a]]).T) <= SNAP_MM]
-        for other in close:
-            low, high = sorted((label[order[a]], label[other]))
-            if low != high:
-                label[label == high] = low
-    return np.unique(label, return_inverse=True)[1].astype(np.intp)
-
-
-def _centers(node: IntArray, points: FloatArray) -> FloatArray:
-    count = np.bincount(node).astype(float)
-    return np.column_stack([np.bincount(node, weights=points[:, k]) / count for k in (0, 1)])
+    _, na, ka = _frame(a)
+    _, nb, kb = _frame(b)
+    ratio = np.where(kb == 0, 0.0, ka / np.where(kb == 0, 1.0, kb))
+    delta = b.start - a.start
+    g = ka[:, None] * delta - na + ratio[:, None] * nb
+    e = ka * (delta**2).sum(axis=1) / 2 - (na * delta).sum(axis=1)
+    size = np.hypot(g[:, 0], g[:, 1])
+    ok = size > 1e-12
+    size = np.where(ok, size, 1.0)
+    g = g / size[:, None]
+    foot = -(e / size)[:, None] * g
+    along = np.column_stack([-g[:, 1], g[:, 0]])
+    half = (nb * along).sum(axis=1)
+    rest = kb * (foot**2).sum(axis=1) - 2 * (nb * foot).sum(axis=1)
+    beside = np.where(kb == 0, np.abs(half), size) < _BESIDE
+    inner = half**2 - kb * rest
+    ok &= inner > -2 * _SLACK_MM * np.abs(kb)
+    root = half + np.where(half >= 0, 1.0, -1.0) * np.sqrt(np.maximum(inner, 0.0))
+    ok &= (np.abs(root) > 1e-12) | (kb != 0)
+    # One root by division, the other from their product: no digits are lost when one of them is far away.
+    crosses = (inner > 0) & (root != 0)
+    bend = np.where(kb == 0, 1.0, kb)
+    close = np.where(crosses, rest / np.where(crosses, root, 1.0), half / bend)
+    other = np.where(kb == 0, close, root / bend)
+    base = b.start + foot
+    return ok, beside, base + along * close[:, None], base + along * other[:, None]

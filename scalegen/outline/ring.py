@@ -119,8 +119,8 @@ class Ring:
     def radii(self) -> FloatArray:
         """Signed radii, (n,): positive where the arc turns counter-clockwise, inf for lines."""
         b = self.bulges
-        with np.errstate(divide="ignore"):
-            return np.where(b == 0, np.inf, self.chords * (1 + b**2) / (4 * b))
+        bent = np.where(b == 0, 1.0, b)
+        return np.where(b == 0, np.inf, self.chords * (1 + b**2) / (4 * bent))
 
     @property
     def centers(self) -> FloatArray:
@@ -128,9 +128,9 @@ class Ring:
         b = self.bulges
         step = self.ends - self.starts
         left = np.column_stack([-step[:, 1], step[:, 0]])
-        with np.errstate(divide="ignore", invalid="ignore"):
-            reach = np.where(b == 0, np.nan, (1 - b**2) / (4 * b))
-        return (self.starts + self.ends) / 2 + left * reach[:, None]
+        reach = np.where(b == 0, np.nan, (1 - b**2) / (4 * np.where(b == 0, 1.0, b)))
+        centers: FloatArray = (self.starts + self.ends) / 2 + left * reach[:, None]
+        return centers
 
     # ------------------------------------------------------------------------------ measures
 
@@ -149,23 +149,40 @@ class Ring:
     @property
     def lengths(self) -> FloatArray:
         """Lengths of the segments, (n,)."""
-        t = np.abs(self.sweeps)
-        half = np.where(t == 0, 1.0, t / 2)
-        return self.chords * np.where(t == 0, 1.0, half / np.sin(np.minimum(half, np.pi - 1e-15)))
+        half = np.abs(self.sweeps) / 2
+        lengths: FloatArray = self.chords / np.sinc(half / np.pi)
+        return lengths
 
     @property
     def bounds_mm(self) -> tuple[float, float, float, float]:
         """Smallest box: x and y of its lower left and upper right corner."""
         points = [self.starts]
-        swept, centers, radii = self.sweeps, self.centers, np.abs(self.radii)
-        for i in np.flatnonzero(self.bulges):
-            first = np.arctan2(*(self.starts[i] - centers[i])[::-1])
-            for quarter in (0.0, 0.5 * np.pi, np.pi, 1.5 * np.pi):
-                turn = (quarter - first) if swept[i] > 0 else (first - quarter)
-                if turn % (2 * np.pi) < abs(swept[i]):
-                    points.append(centers[i] + radii[i] * np.array([[np.cos(quarter), np.sin(quarter)]]))
+        swept = self.sweeps
+        arcs = np.flatnonzero(swept)
+        first = self._headings()[arcs] - np.sign(swept[arcs]) * np.pi / 2
+        for quarter in range(4):
+            gap = quarter * np.pi / 2 - first
+            turn = np.where(swept[arcs] > 0, gap, -gap) % (2 * np.pi)
+            hit = turn < np.abs(swept[arcs])
+            points.append(self._along(arcs[hit], (turn * np.sign(swept[arcs]))[hit]))
         low, high = np.vstack(points).min(axis=0), np.vstack(points).max(axis=0)
         return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+    def _headings(self) -> FloatArray:
+        """Angles (n,) of the tangents at the starts."""
+        step = self.ends - self.starts
+        heading: FloatArray = np.arctan2(step[:, 1], step[:, 0]) - self.sweeps / 2
+        return heading
+
+    def _along(self, index: npt.NDArray[np.intp], turn: FloatArray) -> FloatArray:
+        """Points (k, 2) reached from the starts of arcs ``index`` (k,) by turning ``turn`` (k,), signed.
+
+        Worked from the start along a chord, so that the digits of a very large radius are not lost.
+        """
+        angle = self._headings()[index] + turn / 2
+        chord = self.radii[index] * turn * np.sinc(turn / (2 * np.pi))
+        reached: FloatArray = self.starts[index] + chord[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+        return reached
 
     # ------------------------------------------------------------------------------ other forms
 
@@ -182,29 +199,31 @@ class Ring:
         Returns:
             float64 (m, 2), first point not repeated; every segment start is among them.
         """
-        out = []
-        for start, end, center, radius, sweep in zip(
-            self.starts, self.ends, self.centers, np.abs(self.radii), self.sweeps, strict=True
-        ):
-            del end
-            if sweep == 0:
-                out.append(start[None, :])
-                continue
-            step = 2 * np.arccos(max(-1.0, 1 - tolerance_mm / radius)) if tolerance_mm < 2 * radius else np.pi
-            count = max(2, int(np.ceil(abs(sweep) / max(step, 1e-6))))
-            turn = sweep * np.arange(count) / count
-            c, s = np.cos(turn), np.sin(turn)
-            dx, dy = start - center
-            out.append(center + np.column_stack([c * dx - s * dy, s * dx + c * dy]))
-        return np.vstack(out)
+        radii, swept = np.abs(self.radii), np.abs(self.sweeps)
+        share = np.minimum(tolerance_mm / radii, 2.0)
+        # 2 asin(sqrt(x / 2)) is acos(1 - x) without the loss of digits.
+        step = np.maximum(4 * np.arcsin(np.sqrt(share / 2)), 1e-6)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            counts = np.where(swept == 0, 1, np.maximum(2, np.ceil(swept / step))).astype(np.intp)
+        index = np.repeat(np.arange(len(self)), counts)
+        number = np.arange(len(index)) - np.repeat(np.cumsum(counts) - counts, counts)
+        out = self.starts[index]
+        inner = number > 0
+        out[inner] = self._along(index[inner], (self.sweeps[index] * number / counts[index])[inner])
+        return out
+
+
+def segment_excess(turn: FloatArray) -> FloatArray:
+    """t - sin t for angles (n,) in rad; twice the area of a circular segment of radius 1.
+
+    For small angles the series t^3/6 - t^5/120 keeps the digits that the difference would lose.
+    """
+    excess: FloatArray = np.where(np.abs(turn) < 1e-2, turn**3 / 6 - turn**5 / 120 + turn**7 / 5040, turn - np.sin(turn))
+    return excess
 
 
 def _segment_areas(ring: Ring) -> FloatArray:
     """Signed areas between each arc and its chord, (n,) mm2."""
     t = ring.sweeps
-    with np.errstate(invalid="ignore"):
-        radii_sq = np.where(t == 0, 0.0, ring.radii) ** 2
-    small = np.abs(t) < 1e-3
-    # t - sin t loses digits for small angles: the series t^3/6 - t^5/120 is exact there.
-    excess = np.where(small, t**3 / 6 - t**5 / 120, t - np.sin(t))
-    return np.where(t == 0, 0.0, 0.5 * radii_sq * excess)
+    radii = np.where(t == 0, 0.0, ring.radii)
+    return 0.5 * radii**2 * segment_excess(t)

@@ -1,1 +1,1 @@
-"""Room: pattern."""
+"""Pattern and batch files: read with every fault at once, and edited in place."""

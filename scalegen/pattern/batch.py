@@ -4,8 +4,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from scalegen.errors import PatternError
+from scalegen.fields.files import parse_toml, read_text
 from scalegen.model import JobSpec, Pad
-from scalegen.pattern.load import parse_toml, read_text
 from scalegen.pattern.read import read_file
 from scalegen.pattern.tables import BATCH
 
@@ -24,13 +24,14 @@ def read_batch(path: Path) -> tuple[tuple[Path, ...], JobSpec]:
         PatternError: The file cannot be read, is not TOML, or holds faults; ``faults`` has all of them,
             with field paths that count list entries from 1. The patterns themselves are not opened.
     """
-    parsed = read_file(parse_toml(read_text(path), path), BATCH, path)
+    text = read_text(path)
+    parsed = read_file(parse_toml(text, path), BATCH, path, text)
     job = dict(parsed["job"])
     patterns: tuple[Path, ...] = job.pop("patterns")
     spec = JobSpec(**job, **parsed.get("sheet", {}), **parsed.get("files", {}))
     pad = dict(parsed.get("pad", {}))
-    if "size" in pad:
-        pad["width_mm"], pad["height_mm"] = pad.pop("size")
+    if "size_mm" in pad:
+        pad["width_mm"], pad["height_mm"] = pad.pop("size_mm")
     return patterns, replace(spec, pad=Pad(**pad))
 
 

@@ -16,9 +16,10 @@ from tomlkit.items import AoT, Item
 from tomlkit.items import Table as TomlTable
 
 from scalegen.errors import PatternError, UsageError, WriteError
-from scalegen.pattern.load import parse_toml, read_text
-from scalegen.pattern.read import parse_pattern
-from scalegen.pattern.schema import Field, Table, closest
+from scalegen.fields.files import parse_toml, read_text
+from scalegen.fields.table import Field, Table
+from scalegen.fields.words import closest
+from scalegen.pattern.read import pattern_from_data
 from scalegen.pattern.tables import PATTERN
 
 _LONE_LINE_FEED = re.compile(r"(?<!\r)\n")
@@ -93,7 +94,7 @@ def write_edited(path: Path, changes: Mapping[str, object]) -> None:
             file.write(_mark(target) + text.encode())
             file.flush()
             os.fsync(file.fileno())
-        parse_pattern(read_text(spare), path)
+        pattern_from_data(parse_toml(read_text(spare), path), path)
         shutil.copymode(target, spare)
         spare.replace(target)
     except OSError as error:

@@ -5,9 +5,11 @@ from pathlib import Path
 from typing import Any
 
 from scalegen.errors import PatternError
-from scalegen.model import Edge, Front, OutlineSource, Pattern, PinSpec, Units
-from scalegen.pattern.load import parse_toml, read_text
-from scalegen.pattern.schema import Place, Refused, Table, read_table
+from scalegen.fields.files import parse_toml, read_text
+from scalegen.fields.lines import with_lines
+from scalegen.fields.place import Place, Refused, units_of
+from scalegen.fields.table import Table, homes, read_table
+from scalegen.model import Edge, Front, OutlineSource, Pattern, PinSpec
 from scalegen.pattern.tables import PATTERN
 
 
@@ -22,20 +24,48 @@ def read_pattern(path: Path) -> Pattern:
 
     Raises:
         PatternError: The file cannot be read, is not TOML, or holds faults; ``faults`` has all of them,
-            each with its field path. Entries of lists count from 1: ``pin[2].at`` belongs to the second
-            ``[[pin]]``.
+            each with its line and field path. Entries of lists count from 1: ``pin[2].at`` belongs to
+            the second ``[[pin]]``.
     """
     return parse_pattern(read_text(path), path)
 
 
 def parse_pattern(text: str, path: Path) -> Pattern:
     """As :func:`read_pattern`, from text that belongs in ``path``."""
-    return pattern_from_data(parse_toml(text, path), path)
+    return _pattern(read_file(parse_toml(text, path), PATTERN, path, text), path)
 
 
 def pattern_from_data(data: Mapping[str, object], path: Path) -> Pattern:
     """As :func:`read_pattern`, from the tables of a TOML file that belong in ``path``."""
-    parsed = read_file(data, PATTERN, path)
+    return _pattern(read_file(data, PATTERN, path), path)
+
+
+def read_file(data: Mapping[str, object], table: Table, path: Path, text: str = "") -> Mapping[str, Any]:
+    """Take a whole file through its table of fields.
+
+    Args:
+        data: Tables of the file.
+        table: Fields of such a file, ``units`` among them.
+        path: The file, for messages and for the names inside that are relative to it.
+        text: Its text, so that faults can name their lines.
+
+    Returns:
+        Parsed values.
+
+    Raises:
+        PatternError: With all faults.
+    """
+    place = Place(file=str(path), folder=path.parent, units=units_of(data), homes=homes(table))
+    try:
+        return read_table(data, table, place)
+    except Refused as refusal:
+        count = len(refusal.faults)
+        raise PatternError(
+            f"{count} fault{'' if count == 1 else 's'}", faults=with_lines(refusal.faults, text)
+        ) from None
+
+
+def _pattern(parsed: Mapping[str, Any], path: Path) -> Pattern:
     tang, scale = parsed["tang"], parsed["scale"]
     outline = tang["outline"]
     return Pattern(
@@ -53,28 +83,6 @@ def pattern_from_data(data: Mapping[str, object], path: Path) -> Pattern:
         pins=tuple(PinSpec(**pin) for pin in parsed["pins"]),
         stock=parsed.get("stock"),
     )
-
-
-def read_file(data: Mapping[str, object], table: Table, path: Path) -> dict[str, Any]:
-    """Take a whole file through its table of fields.
-
-    Args:
-        data: Tables of the file.
-        table: Fields of such a file, ``units`` among them.
-        path: The file, for messages and for the names inside that are relative to it.
-
-    Returns:
-        Parsed values.
-
-    Raises:
-        PatternError: With all faults.
-    """
-    units: Units = "in" if data.get("units") == "in" else "mm"
-    try:
-        return read_table(data, table, Place(file=str(path), folder=path.parent, units=units))
-    except Refused as refusal:
-        count = len(refusal.faults)
-        raise PatternError(f"{count} fault{'' if count == 1 else 's'}", faults=refusal.faults) from None
 
 
 def _front(parsed: Mapping[str, Any]) -> Front:

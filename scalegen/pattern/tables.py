@@ -1,214 +1,122 @@
 """Every field of a pattern file and of a batch file: its key, what it takes, its default."""
 
-from collections.abc import Sequence
-from typing import Any, get_args
+import math
+from pathlib import Path
+from typing import Final, get_args
 
+from scalegen.fields.kinds import angle, choice, length, many, row, section, sections, text, whole
+from scalegen.fields.table import Table, may, need, table_of
 from scalegen.model import Corner, EdgeTreatment, FrontArc, Treatment, Units
-from scalegen.pattern import values
-from scalegen.pattern.schema import ABSENT, Field, Parser, Place, Table
+from scalegen.pattern.values import DRILL, NAME, POINT, file_beside, folder_beside, outline
 
-OUTLINE_SUFFIXES = (".dxf",)
-FORMATS = ("step", "stl", "dxf")
-STEP_SCHEMAS = ("AP214", "AP242")
+OUTLINE_SUFFIXES: Final = (".dxf",)
+FORMATS: Final = ("step", "stl", "dxf")
+STEP_SCHEMAS: Final = ("AP214", "AP242")
 
-_A_NAME = "must be a name of letters, digits, - and _"
-_A_POINT = "a point [x, y]"
+_ANY: Final = length()
+_ABOVE_ZERO: Final = length(above=0)
+_ZERO_OR_MORE: Final = length(minimum=0)
+_TEXT: Final = text(200)
+_CORNER: Final = choice(get_args(Corner))
+_UNITS: Final = need("units", choice(get_args(Units)))
+_BEVEL: Final = ("treatment", ("bevel",))
+_ROUND: Final = ("treatment", ("round",))
+_CHAMFER: Final = ("treatment", ("chamfer",))
 
-
-def _length(
-    key: str,
-    to: str,
-    *,
-    above: float | None = None,
-    minimum: float | None = None,
-    word: str | None = None,
-    needed: bool = False,
-    default: Any = ABSENT,  # noqa: ANN401 - a default is whatever the record's field takes
-    only_for: tuple[str, tuple[str, ...]] | None = None,
-) -> Field:
-    return Field(
-        name=key,
-        to=to,
-        parse=values.length(above=above, minimum=minimum, word=word),
-        allowed=values.length_words(above=above, minimum=minimum, word=word),
-        needed=needed,
-        default=default,
-        only_for=only_for,
-    )
-
-
-def _choice(
-    key: str, words: Sequence[str], *, to: str = "", needed: bool = False, default: object = ABSENT
-) -> Field:
-    return Field(
-        name=key,
-        to=to,
-        parse=values.choice(*words),
-        allowed=values.choice_words(*words),
-        needed=needed,
-        default=default,
-    )
-
-
-def _outline(value: object, place: Place) -> Any:  # noqa: ANN401 - a path or a tuple of rows
-    """Either a file name or rows typed into the pattern."""
-    parser: Parser = _OUTLINE_ROWS if isinstance(value, list) else _OUTLINE_FILE
-    return parser(value, place)
-
-
-_OUTLINE_WORDS = "must be a .dxf file name, or rows [x, y] and [x, y, bulge]"
-_OUTLINE_ROWS = values.many(values.outline_row, "a list of rows [x, y] or [x, y, bulge]")
-_OUTLINE_FILE = values.file_beside(OUTLINE_SUFFIXES, "an outline drawing")
-
-_UNITS = _choice("units", get_args(Units), needed=True)
-
-_TANG = Table(
-    fields=(
-        Field(name="outline", parse=_outline, needed=True, allowed=_OUTLINE_WORDS),
-        _length("thickness", "tang_mm", above=0, needed=True),
-    )
+_ARC = table_of(
+    need("radius", _ABOVE_ZERO, to="arc_mm"),
+    may("shape", choice(get_args(FrontArc)), to="arc_shape"),
 )
 
-_ARC = Table(
-    fields=(
-        _length("radius", "arc_mm", above=0, needed=True),
-        _choice("shape", get_args(FrontArc), to="arc_shape"),
-    )
+_TANG = table_of(need("outline", outline(OUTLINE_SUFFIXES)), need("thickness", _ABOVE_ZERO, to="tang_mm"))
+
+_FRONT = table_of(
+    need("at", _ANY),
+    may("angle", angle(20, 160), default=math.pi / 2),
+    may("arc", section("arc", _ARC, like='{ radius = 40, shape = "proud" }')),
+    may("treatment", choice(get_args(Treatment)), default="square"),
+    need("slope", angle(0, 90), only_for=_BEVEL),
+    may("land", _ZERO_OR_MORE, only_for=_BEVEL),
+    need("radius", _ABOVE_ZERO, only_for=_ROUND),
+    may("allowance", _ZERO_OR_MORE),
 )
 
-_FRONT = Table(
-    fields=(
-        _length("at", "at_mm", needed=True),
-        Field(name="angle", to="angle_rad", parse=values.angle(20, 160), default=values.RIGHT_ANGLE_RAD),
-        values.subtable("arc", _ARC),
-        _choice("treatment", get_args(Treatment), default="square"),
-        Field(
-            name="slope",
-            to="slope_rad",
-            parse=values.angle(0, 90),
-            allowed=values.angle_words(0, 90),
-            needed=True,
-            only_for=("treatment", ("bevel",)),
-        ),
-        _length("land", "land_mm", minimum=0, only_for=("treatment", ("bevel",))),
-        _length("radius", "radius_mm", above=0, needed=True, only_for=("treatment", ("round",))),
-        _length("allowance", "allowance_mm", minimum=0),
-    )
+_EDGE = table_of(
+    may("treatment", choice(get_args(EdgeTreatment)), default="square"),
+    need("radius", _ABOVE_ZERO, only_for=_ROUND),
+    need("size", _ABOVE_ZERO, only_for=_CHAMFER),
 )
 
-_EDGE = Table(
-    fields=(
-        _choice("treatment", get_args(EdgeTreatment), default="square"),
-        _length("radius", "radius_mm", above=0, needed=True, only_for=("treatment", ("round",))),
-        _length("size", "size_mm", above=0, needed=True, only_for=("treatment", ("chamfer",))),
-    )
+_SCALE = table_of(
+    need("thickness", length(above=0, word="stack")),
+    may("edge", section("edge", _EDGE, like='{ treatment = "round", radius = 2 }')),
+    may("trim", _ZERO_OR_MORE, default=0.8),
+    may("back_allowance", _ZERO_OR_MORE, default=0.0),
 )
 
-_SCALE = Table(
-    fields=(
-        _length("thickness", "thickness_mm", above=0, word="stack", needed=True),
-        values.subtable("edge", _EDGE),
-        _length("trim", "trim_mm", minimum=0, default=0.8),
-        _length("back_allowance", "back_allowance_mm", minimum=0, default=0.0),
-    )
-)
-
-_PIN = Table(
-    fields=(
-        Field(
-            name="at",
-            to="at_mm",
-            parse=values.pair(values.length(), _A_POINT),
-            needed=True,
-            allowed=f"must be {_A_POINT}",
-        ),
-        Field(name="hardware", parse=values.text),
-        _length("diameter", "diameter_mm", above=0),
-        _length("hole", "hole_mm", above=0),
-        Field(name="drill", parse=values.drill),
-    ),
+_PIN = table_of(
+    need("at", POINT),
+    may("hardware", _TEXT),
+    may("diameter", _ABOVE_ZERO),
+    may("hole", _ABOVE_ZERO),
+    may("drill", DRILL),
     one_of=(("hardware", "diameter"),),
     not_both=(("hole", "drill"),),
 )
 
-PATTERN = Table(
-    fields=(
-        Field(name="name", parse=values.name, needed=True, allowed=_A_NAME),
-        Field(name="title", parse=values.text),
-        _UNITS,
-        Field(name="stock", parse=values.text),
-        values.subtable("tang", _TANG, needed=True),
-        values.subtable("front", _FRONT, needed=True),
-        values.subtable("scale", _SCALE, needed=True),
-        values.subtables("pin", _PIN, to="pins"),
-    )
+PATTERN: Final[Table] = table_of(
+    need("name", NAME),
+    may("title", _TEXT),
+    _UNITS,
+    may("stock", _TEXT),
+    need("tang", section("tang", _TANG)),
+    need("front", section("front", _FRONT)),
+    need("scale", section("scale", _SCALE)),
+    may("pin", sections("pin", _PIN), to="pins", default=()),
 )
 
-_JOB = Table(
-    fields=(
-        Field(
-            name="patterns",
-            parse=values.distinct(
-                values.many(values.file_beside((".toml",), "a pattern file"), 'a list such as ["a.toml"]'),
-                "raise pairs instead of naming a pattern twice",
-            ),
-            needed=True,
-            allowed='must be a list of pattern files, such as ["a.toml", "b.toml"]',
+_JOB = table_of(
+    need(
+        "patterns",
+        many(
+            file_beside((".toml",), "a pattern file"),
+            'a list of pattern files, such as ["a.toml", "b.toml"]',
+            once="name it once and raise pairs instead",
+            same=Path.resolve,
         ),
-        Field(name="pairs", parse=values.whole(1, 10_000)),
-        Field(name="spares", parse=values.whole(0, 10_000)),
-        Field(name="stock", parse=values.text),
-        Field(
-            name="measured",
-            to="measured_mm",
-            parse=values.many(values.length(above=0), "one length or a list of lengths", alone=True),
-        ),
-        Field(name="out", parse=values.folder_beside),
-        Field(name="name", to="job", parse=values.name),
-    )
+    ),
+    may("pairs", whole(1, 10_000)),
+    may("spares", whole(0, 10_000)),
+    may("stock", _TEXT),
+    may("measured", many(_ABOVE_ZERO, "one length or a list of lengths", alone=True)),
+    may("out", folder_beside("for the results")),
+    may("name", NAME, to="job"),
 )
 
-_SHEET = Table(
-    fields=(
-        Field(
-            name="size",
-            to="sheet_mm",
-            parse=values.pair(values.length(above=0), "[length, width]"),
-        ),
-        _length("margin", "margin_mm", minimum=0),
-        _length("spacing", "spacing_mm", minimum=0),
-        Field(name="cutter", parse=values.text),
-        _choice("origin", get_args(Corner)),
-    )
+_SHEET = table_of(
+    may("size", row((_ABOVE_ZERO, _ABOVE_ZERO), "[length, width], such as [300, 150]"), to="sheet_mm"),
+    may("margin", _ZERO_OR_MORE),
+    may("spacing", _ZERO_OR_MORE),
+    may("cutter", _TEXT),
+    may("origin", _CORNER),
 )
 
-_PAD = Table(
-    fields=(
-        _choice("corner", get_args(Corner)),
-        Field(name="size", parse=values.pair(values.length(above=0), "[width, height]")),
-    )
+_PAD = table_of(
+    may("corner", _CORNER),
+    may("size", row((_ABOVE_ZERO, _ABOVE_ZERO), "[width, height], such as [20, 20]")),
 )
 
-_FILES = Table(
-    fields=(
-        _choice("units", get_args(Units), to="file_units"),
-        _choice("step", STEP_SCHEMAS, to="step_schema"),
-        _length("stl_tolerance", "stl_tolerance_mm", above=0),
-        Field(
-            name="formats",
-            parse=values.distinct(
-                values.many(values.choice(*FORMATS), 'a list such as ["step", "stl"]'), "name it once"
-            ),
-        ),
-    )
+_FILES = table_of(
+    may("units", choice(get_args(Units)), to="file_units"),
+    may("step", choice(STEP_SCHEMAS), to="step_schema"),
+    may("stl_tolerance", _ABOVE_ZERO),
+    may("formats", many(choice(FORMATS), 'a list such as ["step", "stl"]', once="name it once")),
 )
 
-BATCH = Table(
-    fields=(
-        _UNITS,
-        values.subtable("job", _JOB, needed=True),
-        values.subtable("sheet", _SHEET),
-        values.subtable("pad", _PAD),
-        values.subtable("files", _FILES),
-    )
+BATCH: Final[Table] = table_of(
+    _UNITS,
+    need("job", section("job", _JOB)),
+    may("sheet", section("sheet", _SHEET)),
+    may("pad", section("pad", _PAD)),
+    may("files", section("files", _FILES)),
 )

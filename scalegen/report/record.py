@@ -3,13 +3,16 @@
 import json
 import math
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 from scalegen import __version__
 from scalegen.checks import edge_distance_mm
 from scalegen.design import Scale
+from scalegen.errors import UsageError
 from scalegen.export.files import WrittenFile
 from scalegen.form.front import setback_mm
+from scalegen.form.volumes import Volumes
 from scalegen.machining.stages import Stage
 from scalegen.model import BomRow, Finding, JobSpec
 from scalegen.report.tables import bom_json_rows
@@ -18,6 +21,7 @@ from scalegen.sheet.layout import SheetLayout
 Data = dict[str, Any]
 
 _DIGITS = 9
+_KEYS = {"scalegen", "pattern", "pairs", "spares", "stack", "scale", "pins", "sheets", "findings", "bom", "files"}
 
 
 def job_record(
@@ -25,7 +29,7 @@ def job_record(
     scale: Scale,
     spec: JobSpec,
     layouts: Sequence[SheetLayout],
-    volumes: "Volumes",
+    volumes: Volumes,
     stages: Sequence[Stage],
     findings: Sequence[Finding],
     bom: Sequence[BomRow],
@@ -57,14 +61,6 @@ def job_record(
         "bom": bom_json_rows(bom),
         "files": [{"path": f.path, "sha256": f.sha256, "bytes": f.bytes} for f in files],
     }
-
-
-class Volumes:
-    """Volumes of one scale in mm3 by layer name, as cut and finished, from exact sections of the outline."""
-
-    def __init__(self, as_cut_mm3: Mapping[str, float], finished_mm3: Mapping[str, float]) -> None:
-        self.as_cut_mm3 = dict(as_cut_mm3)
-        self.finished_mm3 = dict(finished_mm3)
 
 
 def pattern_record(scale: Scale) -> Data:
@@ -110,8 +106,8 @@ def stack_record(scale: Scale) -> Data:
     }
 
 
-def scale_record(scale: Scale, volumes: Volumes) -> Data:
-    """Sizes of one scale."""
+def scale_record(scale: Scale, volumes: Volumes | None) -> Data:
+    """Sizes of one scale; volumes are None where the shape can't be made."""
     front, top = scale.pattern.front, scale.thickness_mm
     run = setback_mm(front, top, top) if front.treatment == "bevel" else 0.0
     return {
@@ -119,9 +115,9 @@ def scale_record(scale: Scale, volumes: Volumes) -> Data:
         "finished_area_mm2": scale.finished.area_mm2,
         "as_cut_area_mm2": scale.as_cut.area_mm2,
         "finished_perimeter_mm": scale.finished.perimeter_mm,
-        "finished_volume_mm3": sum(volumes.finished_mm3.values()),
-        "as_cut_volume_mm3": sum(volumes.as_cut_mm3.values()),
-        "layer_volumes_mm3": volumes.finished_mm3,
+        "finished_volume_mm3": sum(volumes.finished_mm3.values()) if volumes else None,
+        "as_cut_volume_mm3": sum(volumes.as_cut_mm3.values()) if volumes else None,
+        "layer_volumes_mm3": volumes.finished_mm3 if volumes else None,
         "bevel_run_mm": run,
         "reveals_mm": reveals_mm(scale),
     }
@@ -189,6 +185,24 @@ def _placement_record(layout: SheetLayout, index: int) -> Data:
         "y_mm": y,
         "angle_deg": math.degrees(place.angle_rad),
     }
+
+
+def read_job(folder: Path) -> Data:
+    """The record of a job that was made.
+
+    Raises:
+        UsageError: The folder holds no job, or one that can't be read.
+    """
+    path = folder / "job.json"
+    try:
+        data = json.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError as error:
+        raise UsageError("there is no job here", where=str(folder), remedy="give a folder that make wrote") from error
+    except (OSError, ValueError) as error:
+        raise UsageError(f"the job cannot be read: {error}", where=str(path), remedy="make it again") from error
+    if not isinstance(data, dict) or not _KEYS <= data.keys():
+        raise UsageError("this is not a job record", where=str(path), remedy="make it again")
+    return data
 
 
 def to_json(data: object) -> str:

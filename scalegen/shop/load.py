@@ -1,19 +1,26 @@
 """Loading all shop tables: a shop's own folder, or the ones that come with the program."""
 
-from collections.abc import Iterator
-from importlib.resources import files
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from importlib.resources import files as resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any, Final
 
 from scalegen.errors import Fault, PatternError
-from scalegen.model import Adhesive, SheetStock, Shop, StackRecipe
+from scalegen.fields.files import UnreadableError, parse_toml, read_text
+from scalegen.fields.lines import LineFault, with_lines
+from scalegen.fields.place import Place, units_of
+from scalegen.fields.table import look_over
+from scalegen.fields.words import describe, listed, suggest
+from scalegen.model import Adhesive, SheetStock, Shop, ShopRules, StackRecipe
 from scalegen.shop import rows
-from scalegen.shop.fields import suggest
-from scalegen.shop.table import Rows, TableFile, open_table, read_row, read_rows
-from scalegen.units import describe
+from scalegen.shop.table import Record, RowKind, Rows, read_row, read_rows
 
 TABLE_FILES: Final = ("shop.toml", "stock.toml", "hardware.toml", "cutters.toml", "abrasives.toml")
+
+_INIT: Final = '"scalegen init" lays out a folder that has every table'
+_NOT_CHECKED: Final = "while it is not a TOML file, nothing else in it is checked"
 
 
 def find_shared(start: Path) -> Path | None:
@@ -47,28 +54,27 @@ def load_shop(folder: Path | None) -> Shop:
             field, a value that cannot be used, a name that is there twice or is not there at all.
     """
     if folder is not None and not folder.is_dir():
-        remedy = '"scalegen init" lays out a folder that has every table'
-        raise PatternError("there is no such folder of shop tables", where=str(folder), remedy=remedy)
-    tables, faults = _open_all(folder)
-    rules = read_row(tables["shop.toml"], rows.RULES, dict(tables["shop.toml"].content), "")
-    if tables["shop.toml"].readable:
-        faults += rules.faults
-    stock = tables["stock.toml"]
-    sheets = read_rows(stock, rows.SHEET)
-    adhesives = read_rows(stock, rows.ADHESIVE)
-    stacks = read_rows(stock, rows.STACK)
-    hardware = read_rows(tables["hardware.toml"], rows.HARDWARE)
-    cutters = read_rows(tables["cutters.toml"], rows.CUTTER)
-    abrasives = read_rows(tables["abrasives.toml"], rows.ABRASIVE)
+        raise PatternError("there is no such folder of shop tables", where=str(folder), remedy=_INIT)
+    files = {name: _open(name, folder) for name in TABLE_FILES}
+    rules, rule_faults = _rules(files["shop.toml"])
+    stock = files["stock.toml"]
+    sheets, adhesives, stacks = stock.rows(rows.SHEET), stock.rows(rows.ADHESIVE), stock.rows(rows.STACK)
+    hardware = files["hardware.toml"].rows(rows.HARDWARE)
+    cutters = files["cutters.toml"].rows(rows.CUTTER)
+    abrasives = files["abrasives.toml"].rows(rows.ABRASIVE)
     every: tuple[Rows[Any], ...] = (sheets, adhesives, stacks, hardware, cutters, abrasives)
-    faults += [fault for each in every for fault in each.faults]
-    faults += _dangling(stock.file, sheets, adhesives, stacks)
-    if faults or rules.record is None:
-        some = "one fault" if len(faults) == 1 else f"{len(faults)} faults"
-        raise PatternError(f"{some} in the shop tables", faults=_in_order(faults, tables))
+    found = [*rule_faults, *(fault for each in files.values() for fault in each.faults)]
+    found += [fault for each in every for fault in each.faults]
+    if all(fault.field == "units" for fault in stock.faults):
+        # Any other fault at the top level can hide rows, and what is hidden is not missing.
+        found += _dangling(sheets, adhesives, stacks)
+    if found or rules is None:
+        some = "one fault" if len(found) == 1 else f"{len(found)} faults"
+        placed = [fault for each in files.values() for fault in each.placed(found)]
+        raise PatternError(f"{some} in the shop tables", faults=placed)
     return Shop(
         folder=folder,
-        rules=rules.record,
+        rules=rules,
         sheets=sheets.records,
         adhesives=adhesives.records,
         stacks=stacks.records,
@@ -80,63 +86,74 @@ def load_shop(folder: Path | None) -> Shop:
 
 def bundled_tables() -> Traversable:
     """The folder of the tables that come with the program."""
-    return files("scalegen").joinpath("data", "shared")
+    return resources("scalegen").joinpath("data", "shared")
 
 
-def _open_all(folder: Path | None) -> tuple[dict[str, TableFile], list[Fault]]:
-    """Every table file by its name, and what is wrong with the files as such."""
-    labels = {
-        "shop.toml": [each.key for each in rows.RULES.fields],
-        "stock.toml": [rows.SHEET.label, rows.ADHESIVE.label, rows.STACK.label],
-        "hardware.toml": [rows.HARDWARE.label],
-        "cutters.toml": [rows.CUTTER.label],
-        "abrasives.toml": [rows.ABRASIVE.label],
-    }
-    tables: dict[str, TableFile] = {}
-    faults: list[Fault] = []
-    for name in TABLE_FILES:
-        source: Traversable = bundled_tables().joinpath(name) if folder is None else folder / name
-        shown = name if folder is None else str(folder / name)
-        tables[name], new = open_table(source, shown, labels[name])
-        faults += new
-    return tables, faults
+@dataclass(frozen=True, kw_only=True)
+class _File:
+    """A table file: its text, what could be read at its top level, and what is wrong there."""
+
+    place: Place
+    text: str
+    content: Mapping[str, Any]
+    faults: tuple[Fault, ...]
+    readable: bool = True
+
+    def rows(self, kind: RowKind[Record]) -> Rows[Record]:
+        """All rows of one kind."""
+        return read_rows(self.content, kind, self.place)
+
+    def placed(self, faults: Sequence[Fault]) -> tuple[Fault, ...]:
+        """Those of the faults that are in this file, each with its line."""
+        return with_lines([fault for fault in faults if fault.file == self.place.file], self.text)
+
+
+def _open(name: str, folder: Path | None) -> _File:
+    """One table file, read as far as its top level."""
+    source: Traversable = bundled_tables().joinpath(name) if folder is None else folder / name
+    place = Place(file=name if folder is None else str(source), mark='"')
+    try:
+        text = read_text(source)
+        data = parse_toml(text, source)
+    except UnreadableError as error:
+        there = source.is_file() or source.is_dir()
+        fault = place.fault(error.message, error.remedy, _NOT_CHECKED if there else _INIT)
+        if error.line:
+            fault = LineFault(**vars(fault), line=error.line)
+        return _File(place=place, text="", content={}, faults=(fault,), readable=False)
+    place = replace(place, units=units_of(data))
+    if name == "shop.toml":
+        return _File(place=place, text=text, content=data, faults=())
+    reading = look_over(data, rows.TOP_LEVELS[name], place)
+    return _File(place=place, text=text, content=reading.values, faults=reading.faults)
+
+
+def _rules(file: _File) -> tuple[ShopRules | None, tuple[Fault, ...]]:
+    row = read_row(file.content, rows.RULES, file.place)
+    return row[0], row[1] if file.readable else ()
 
 
 def _dangling(
-    file: str, sheets: Rows[SheetStock], adhesives: Rows[Adhesive], stacks: Rows[StackRecipe]
+    sheets: Rows[SheetStock], adhesives: Rows[Adhesive], stacks: Rows[StackRecipe]
 ) -> Iterator[Fault]:
     """Names in stacks that no row has, and a stack that does not end in a face."""
     for name, recipe in stacks.records.items():
         place = stacks.places[name]
-        wanted = [
-            *(
-                (f"sheets[{i}]", "sheet", sheet, sheets.named)
-                for i, sheet in enumerate(recipe.sheets, start=1)
-            ),
-            ("adhesive", "adhesive", recipe.adhesive, adhesives.named),
-            ("glue_up", "adhesive", recipe.glue_up, adhesives.named),
+        parts = place.key("sheets")
+        named = [
+            (parts.item(count), "sheet", each, sheets.places) for count, each in enumerate(recipe.sheets, 1)
         ]
-        for key, label, word, named in wanted:
-            if word not in named:
-                known = sorted(named)
-                yield Fault(
-                    file=file,
-                    field=f"{place}.{key}",
-                    found=f"there is no {label} {describe(word)}",
-                    allowed=f"there are {', '.join(known)}" if known else f"add a row [[{label}]]",
-                    hint=suggest(word, known),
-                )
+        named += [
+            (place.key("adhesive"), "adhesive", recipe.adhesive, adhesives.places),
+            (place.key("glue_up"), "adhesive", recipe.glue_up, adhesives.places),
+        ]
+        for where, label, word, known in named:
+            if word not in known:
+                allowed = f"there are {listed(sorted(known))}" if known else f"add a row [[{label}]]"
+                yield where.fault(f"there is no {label} {describe(word)}", allowed, suggest(word, known))
         outermost = sheets.records.get(recipe.sheets[-1])
         if outermost is not None and outermost.kind != "face":
-            yield Fault(
-                file=file,
-                field=f"{place}.sheets[{len(recipe.sheets)}]",
-                found=f"{describe(outermost.name)} is a {outermost.kind}",
-                allowed="sheets go from back to face, so the last one is a face",
+            yield parts.item(len(recipe.sheets)).fault(
+                f"{describe(outermost.name)} is a {outermost.kind}",
+                "sheets go from back to face, so the last one is a face",
             )
-
-
-def _in_order(faults: list[Fault], tables: dict[str, TableFile]) -> list[Fault]:
-    """Faults file by file; within a file as they were found."""
-    order = [table.file for table in tables.values()]
-    return sorted(faults, key=lambda fault: order.index(fault.file))

@@ -2,8 +2,11 @@
 
 import re
 from collections.abc import Iterator
-from typing import Any, Final
+from typing import Any, Final, get_args
 
+from scalegen.fields.kinds import choice, length, many, number, rows, spelt, text, whole
+from scalegen.fields.table import Table, may, need, table_of
+from scalegen.fields.words import quoted
 from scalegen.model import (
     Abrasive,
     Adhesive,
@@ -12,28 +15,21 @@ from scalegen.model import (
     SheetStock,
     ShopRules,
     StackRecipe,
+    Units,
 )
 from scalegen.shop.drills import DRILLS
-from scalegen.shop.fields import (
-    choice,
-    color,
-    count,
-    currency,
-    length,
-    names,
-    number,
-    remark,
-    title,
-)
 from scalegen.shop.table import Complaint, RowKind
 
-_PRICE: Final = number("price", minimum=0, default=None)
-_DENSITY: Final = number("density", name="density_g_cm3", above=0, maximum=25)
-_SOURCE: Final = remark("source")
+_NAME: Final = text(60, what="a name", exact=True)
+_COLOR: Final = need("color", spelt("#[0-9a-fA-F]{6}", 7, 'a colour as "#rrggbb", such as "#c0a060"'))
+_PRICE: Final = may("price", number(minimum=0), default=None)
+_DENSITY: Final = need("density", number(above=0, maximum=25), to="density_g_cm3")
+_SOURCE: Final = may("source", text(300, exact=True), default="")
+_UNITS: Final = may("units", choice(get_args(Units)), default="mm")
 
 
-def _rules(source: str, **values: Any) -> ShopRules:  # noqa: ANN401 - read from a file, checked by its fields
-    del source
+def _rules(units: Units, source: str, **values: Any) -> ShopRules:  # noqa: ANN401 - checked by its fields
+    del units, source
     return ShopRules(**values)
 
 
@@ -65,7 +61,7 @@ def _sheet_complaints(sheet: SheetStock) -> Iterator[Complaint]:
 
 def _hardware_complaints(item: Hardware) -> Iterator[Complaint]:
     if item.kind == "tube" and item.bore_mm == 0:
-        yield "bore", "missing", "a tube needs its inner diameter"
+        yield "bore", "is missing", "a tube needs its inner diameter"
     if item.kind != "tube" and item.bore_mm > 0:
         yield "bore", f"a {item.kind} has no bore", 'leave it out, or give kind = "tube"'
     if item.bore_mm >= item.diameter_mm:
@@ -94,13 +90,22 @@ def _abrasive_complaints(abrasive: Abrasive) -> Iterator[Complaint]:
 RULES: Final = RowKind(
     label="",
     make=_rules,
-    fields=(
-        length("slip_fit", minimum=0, maximum=1),
-        names("drill_series", tuple(DRILLS)),
-        length("clearance", minimum=0, maximum=50),
-        length("saw_kerf", minimum=0, maximum=10),
-        number("tape_waste", minimum=0, maximum=10),
-        currency("currency"),
+    table=table_of(
+        _UNITS,
+        need("slip_fit", length(minimum=0, maximum=1)),
+        need(
+            "drill_series",
+            many(
+                choice(tuple(DRILLS)),
+                f"a list of drill sets: {quoted(tuple(DRILLS))}",
+                numbered=False,
+                once="name each set once",
+            ),
+        ),
+        need("clearance", length(minimum=0, maximum=50)),
+        need("saw_kerf", length(minimum=0, maximum=10)),
+        need("tape_waste", number(minimum=0, maximum=10)),
+        need("currency", spelt("[A-Z]{3}", 3, 'three capital letters, such as "EUR"')),
         _SOURCE,
     ),
 )
@@ -109,16 +114,16 @@ SHEET: Final = RowKind(
     label="sheet",
     make=SheetStock,
     complaints=_sheet_complaints,
-    fields=(
-        title("name"),
-        choice("kind", ("liner", "spacer", "face")),
-        title("material"),
-        length("thickness", above=0, maximum=100),
-        length("tolerance", minimum=0),
-        length("length", above=0),
-        length("width", above=0),
+    table=table_of(
+        need("name", _NAME),
+        need("kind", choice(("liner", "spacer", "face"))),
+        need("material", _NAME),
+        need("thickness", length(above=0, maximum=100)),
+        need("tolerance", length(minimum=0)),
+        need("length", length(above=0)),
+        need("width", length(above=0)),
         _DENSITY,
-        color("color"),
+        _COLOR,
         _PRICE,
         _SOURCE,
     ),
@@ -127,13 +132,13 @@ SHEET: Final = RowKind(
 ADHESIVE: Final = RowKind(
     label="adhesive",
     make=Adhesive,
-    fields=(
-        title("name"),
+    table=table_of(
+        need("name", _NAME),
         _DENSITY,
-        length("bond", minimum=0, maximum=2),
-        number("waste", minimum=1, maximum=20),
-        color("color"),
-        number("price_per_g", minimum=0, default=None),
+        need("bond", length(minimum=0, maximum=2)),
+        need("waste", number(minimum=1, maximum=20)),
+        _COLOR,
+        may("price_per_g", number(minimum=0), default=None),
         _SOURCE,
     ),
 )
@@ -141,24 +146,30 @@ ADHESIVE: Final = RowKind(
 STACK: Final = RowKind(
     label="stack",
     make=_recipe,
-    fields=(title("name"), names("sheets"), title("adhesive"), title("glue_up"), _SOURCE),
+    table=table_of(
+        need("name", _NAME),
+        need("sheets", many(_NAME, 'a list of names, such as ["one", "two"]')),
+        need("adhesive", _NAME),
+        need("glue_up", _NAME),
+        _SOURCE,
+    ),
 )
 
 HARDWARE: Final = RowKind(
     label="hardware",
     make=_hardware,
     complaints=_hardware_complaints,
-    fields=(
-        title("name"),
-        choice("kind", ("pin", "tube", "stepped")),
-        title("material"),
-        length("nominal", above=0, maximum=50),
-        length("diameter", above=0, maximum=50, default=None),
-        length("bore", minimum=0, default=0.0),
-        length("length", minimum=0),
-        length("end_allowance", minimum=0, maximum=20),
+    table=table_of(
+        need("name", _NAME),
+        need("kind", choice(("pin", "tube", "stepped"))),
+        need("material", _NAME),
+        need("nominal", length(above=0, maximum=50)),
+        may("diameter", length(above=0, maximum=50), default=None),
+        may("bore", length(minimum=0), default=0.0),
+        need("length", length(minimum=0)),
+        need("end_allowance", length(minimum=0, maximum=20)),
         _DENSITY,
-        color("color"),
+        _COLOR,
         _PRICE,
         _SOURCE,
     ),
@@ -168,14 +179,14 @@ CUTTER: Final = RowKind(
     label="cutter",
     make=_cutter,
     complaints=_cutter_complaints,
-    fields=(
-        title("name"),
-        choice("kind", ("flat", "ball", "tapered", "drill")),
-        length("diameter", above=0, maximum=100),
-        length("flute", above=0),
-        length("stickout", above=0),
-        length("tip_radius", minimum=0, default=None),
-        count("flutes", minimum=1, maximum=12),
+    table=table_of(
+        need("name", _NAME),
+        need("kind", choice(("flat", "ball", "tapered", "drill"))),
+        need("diameter", length(above=0, maximum=100)),
+        need("flute", length(above=0)),
+        need("stickout", length(above=0)),
+        may("tip_radius", length(minimum=0), default=None),
+        need("flutes", whole(1, 12)),
         _PRICE,
         _SOURCE,
     ),
@@ -186,5 +197,19 @@ ABRASIVE: Final = RowKind(
     key="grade",
     make=Abrasive,
     complaints=_abrasive_complaints,
-    fields=(title("grade"), number("grain_um", above=0, maximum=5000), _SOURCE),
+    table=table_of(need("grade", _NAME), need("grain_um", number(above=0, maximum=5000)), _SOURCE),
 )
+
+
+def _top_level(*kinds: RowKind[Any]) -> Table:
+    return table_of(_UNITS, *(may(kind.label, rows(kind.label)) for kind in kinds))
+
+
+TOP_LEVELS: Final = {
+    "shop.toml": RULES.table,
+    "stock.toml": _top_level(SHEET, ADHESIVE, STACK),
+    "hardware.toml": _top_level(HARDWARE),
+    "cutters.toml": _top_level(CUTTER),
+    "abrasives.toml": _top_level(ABRASIVE),
+}
+"""What may stand at the top level of each table file."""

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from scalegen.errors import UsageError
+from scalegen.fields.words import suggest
 from scalegen.model import Adhesive, Layer, SheetStock, Shop, Stack
-from scalegen.shop.fields import suggest
 
 
 def resolve_stack(shop: Shop, name: str, measured_mm: Sequence[float] = ()) -> Stack:

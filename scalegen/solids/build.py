@@ -118,19 +118,24 @@ def holes_of(plan: BodyPlan) -> list[TopoDS_Shape]:
     ]
 
 
-def body_solid(plan: BodyPlan, low_mm: float | None = None, high_mm: float | None = None) -> TopoDS_Shape:
-    """One scale as a single solid with front and holes, or the slab of it between two heights.
+def body_solid(plan: BodyPlan, low_mm: float, high_mm: float, fuzz_mm: float) -> TopoDS_Shape:
+    """The slab of a scale between two heights, with front and holes; from bottom to top, the whole scale.
+
+    Args:
+        plan: The body.
+        low_mm: Height of its underside, from ``plan.bottom_mm`` up.
+        high_mm: Height of its top, up to ``plan.top_mm``.
+        fuzz_mm: Distance within which the kernel takes faces as coinciding while it cuts.
 
     Raises:
         GeometryError: Nothing sound is left after the front is cut.
     """
-    low = plan.bottom_mm if low_mm is None else low_mm
-    high = plan.top_mm if high_mm is None else high_mm
-    if plan.is_steady(low, high):
-        drilled = _drilled_prism(plan, low, high)
+    if plan.is_steady(low_mm, high_mm):
+        drilled = _drilled_prism(plan, low_mm, high_mm)
         if drilled is not None:
             return drilled
-    pieces = cut_away(uncut_slab(plan, low, high), [front_tool(plan), *holes_of(plan)])
+    slab = uncut_slab(plan, low_mm, high_mm)
+    pieces = cut_away(slab, [front_tool(plan), *holes_of(plan)], fuzz_mm)
     behind = [solid for solid in pieces if _is_behind(plan, solid)]
     if len(behind) != 1:
         raise GeometryError(

@@ -4,9 +4,8 @@ import math
 from collections.abc import Iterable, Sequence
 
 import numpy as np
-from OCP.BRep import BRep_Builder
+from OCP.BRep import BRep_Builder, BRep_Tool
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
-from OCP.BRepBndLib import BRepBndLib
 from OCP.BRepBuilderAPI import (
     BRepBuilderAPI_MakeEdge,
     BRepBuilderAPI_MakeFace,
@@ -17,13 +16,12 @@ from OCP.BRepBuilderAPI import (
 from OCP.BRepCheck import BRepCheck_Analyzer
 from OCP.BRepGProp import BRepGProp
 from OCP.BRepLib import BRepLib
-from OCP.Bnd import Bnd_Box
 from OCP.gp import gp_Ax1, gp_Ax2, gp_Circ, gp_Dir, gp_Pln, gp_Pnt, gp_Trsf, gp_Vec
 from OCP.GProp import GProp_GProps
-from OCP.TopAbs import TopAbs_SHELL, TopAbs_SOLID
-from OCP.TopExp import TopExp_Explorer
+from OCP.TopAbs import TopAbs_EDGE, TopAbs_SHELL, TopAbs_SOLID, TopAbs_VERTEX
+from OCP.TopExp import TopExp, TopExp_Explorer
 from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Shape, TopoDS_Solid, TopoDS_Wire
-from OCP.TopTools import TopTools_ListOfShape
+from OCP.TopTools import TopTools_IndexedMapOfShape, TopTools_ListOfShape
 
 from scalegen.outline.pieces import Pieces, pieces_of
 from scalegen.outline.ring import FloatArray, Ring
@@ -107,13 +105,20 @@ def _listed(shapes: Iterable[TopoDS_Shape]) -> TopTools_ListOfShape:
     return listed
 
 
-def cut_away(body: TopoDS_Shape, tools: Sequence[TopoDS_Shape]) -> list[TopoDS_Solid]:
-    """Solids left of a body when tools are taken away, all in one go."""
+def cut_away(body: TopoDS_Shape, tools: Sequence[TopoDS_Shape], fuzz_mm: float) -> list[TopoDS_Solid]:
+    """Solids left of a body when tools are taken away, all in one go.
+
+    Args:
+        body: What is cut.
+        tools: What is taken away.
+        fuzz_mm: Distance within which the kernel takes things as coinciding.
+    """
     if not tools:
         return solids_in(body)
     operation = BRepAlgoAPI_Cut()
     operation.SetArguments(_listed([body]))
     operation.SetTools(_listed(tools))
+    operation.SetFuzzyValue(fuzz_mm)
     operation.SetRunParallel(False)
     operation.Build()
     return solids_in(operation.Shape()) if operation.IsDone() else []
@@ -134,17 +139,19 @@ def center_of_mass_mm(shape: TopoDS_Shape) -> tuple[float, float, float]:
     return center.X(), center.Y(), center.Z()
 
 
-def bounds_mm(shape: TopoDS_Shape) -> tuple[float, float, float, float, float, float]:
-    """Tight box x0, y0, z0, x1, y1, z1, from the surfaces and not from any mesh left on them."""
-    box = Bnd_Box()
-    BRepBndLib.AddOptimal_s(shape, box, False, False)
-    low, high = box.CornerMin(), box.CornerMax()
-    return low.X(), low.Y(), low.Z(), high.X(), high.Y(), high.Z()
-
-
 def is_valid(shape: TopoDS_Shape) -> bool:
     """The kernel's own opinion, which is not proof."""
     return bool(BRepCheck_Analyzer(shape).IsValid())
+
+
+def loosest_mm(shape: TopoDS_Shape) -> float:
+    """Largest tolerance of any edge or vertex: how far the kernel lets faces miss each other."""
+    edges, vertices = TopTools_IndexedMapOfShape(), TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(shape, TopAbs_EDGE, edges)
+    TopExp.MapShapes_s(shape, TopAbs_VERTEX, vertices)
+    loose = [BRep_Tool.Tolerance_s(TopoDS.Edge_s(edges.FindKey(k))) for k in range(1, edges.Size() + 1)]
+    loose += [BRep_Tool.Tolerance_s(TopoDS.Vertex_s(vertices.FindKey(k))) for k in range(1, vertices.Size() + 1)]
+    return max(loose, default=0.0)
 
 
 def mirrored(shape: TopoDS_Shape) -> TopoDS_Shape:

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from scalegen.outline.measure import distances_mm, middles, piece_distances_mm
-from scalegen.outline.pieces import Pieces, joined
+from scalegen.outline.pieces import BoolArray, IntArray, Pieces, box_pairs, crossings, joined
 from scalegen.outline.ring import FloatArray, Ring
 from scalegen.solids.kernel import ring_pieces
 
 _ON_MM = 2e-8
-_FOLLOW_MM = 0.002
+_FOLLOW_MM = 0.004
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -22,7 +22,7 @@ class Seat:
         lip: Pieces of the lip, in order.
         patches: Level faces between them, each a closed run of pieces.
         apart: True when lip and wall never touch: the face between them is one band.
-        moved_mm: How far the wall was moved to follow the lip at slight kinks, at most ``0.002``.
+        moved_mm: How far the wall was moved to follow the lip at slight kinks, at most 0.004.
     """
 
     wall: Pieces
@@ -35,7 +35,7 @@ class Seat:
 def seat_of(base: Ring, lip: Ring) -> Seat:
     """Match a wall ring with the lip that sits on it.
 
-    Where the lip leaves the wall by less than two microns (it rounds slight kinks) the wall follows it;
+    Where the lip leaves the wall by less than four microns (it rounds slight kinks) the wall follows it;
     where it leaves further (sharp corners) the gap is closed by a level patch.
 
     Args:
@@ -45,33 +45,21 @@ def seat_of(base: Ring, lip: Ring) -> Seat:
     Returns:
         Pieces that share their ends exactly wherever the rings run together.
     """
-    wall, edge = ring_pieces(base), ring_pieces(lip)
-    wall, edge = _split_at(wall, edge.start), _split_at(edge, wall.start)
+    wall, edge = _split_where_they_meet(ring_pieces(base), ring_pieces(lip))
     off = distances_mm(base, middles(edge)) > _ON_MM
-    if off.all():
+    touch = distances_mm(base, edge.start) <= _ON_MM
+    if not touch.any():
         return Seat(wall=wall, lip=edge, patches=(), apart=True, moved_mm=0.0)
-    if not off.any():
-        return Seat(wall=edge, lip=edge, patches=(), apart=False, moved_mm=0.0)
     new_wall: list[Pieces] = []
     patches: list[Pieces] = []
     moved = 0.0
-    n = len(edge)
-    shift = int(np.flatnonzero(~off)[0])
-    order = [(shift + k) % n for k in range(n)]
-    k = 0
-    while k < n:
-        i = order[k]
-        if not off[i]:
-            new_wall.append(edge[np.array([i])])
-            k += 1
+    for run in _runs(off, touch):
+        lip_run = edge[run]
+        if not off[run[0]]:
+            new_wall.append(lip_run)
             continue
-        run = [i]
-        while k + len(run) < n and off[order[k + len(run)]]:
-            run.append(order[k + len(run)])
-        k += len(run)
-        lip_run = edge[np.array(run)]
         wall_run = _between(wall, lip_run.start[0], lip_run.end[-1])
-        gap = float(_largest_gap(wall_run, lip_run))
+        gap = _largest_gap(wall_run, lip_run)
         if gap <= _FOLLOW_MM:
             moved = max(moved, gap)
             new_wall.append(lip_run)
@@ -81,10 +69,43 @@ def seat_of(base: Ring, lip: Ring) -> Seat:
     return Seat(wall=joined(*new_wall), lip=edge, patches=tuple(patches), apart=False, moved_mm=moved)
 
 
+def _split_where_they_meet(wall: Pieces, lip: Pieces) -> tuple[Pieces, Pieces]:
+    """Both cut at each other's joints and wherever they cross."""
+    pairs = box_pairs(wall, lip)
+    which, at_wall, at_lip = crossings(wall, lip, pairs)
+    i, j = pairs[0][which], pairs[1][which]
+    inner = _inside_piece(wall, i, at_wall) & _inside_piece(lip, j, at_lip)
+    meets = wall.at(i, at_wall)[inner]
+    joints_of_lip = np.vstack([lip.start, meets])
+    joints_of_wall = np.vstack([wall.start, meets])
+    return _split_at(wall, joints_of_lip), _split_at(lip, joints_of_wall)
+
+
+def _inside_piece(pieces: Pieces, index: IntArray, share: FloatArray) -> BoolArray:
+    """Which places are well away from the ends of their piece."""
+    clear: BoolArray = np.minimum(share, 1 - share) * pieces.lengths[index] > 1e-5
+    return clear
+
+
+def _runs(off: BoolArray, touch: BoolArray) -> list[IntArray]:
+    """Pieces of the lip in runs: single ones on the wall, and stretches off it from touch to touch."""
+    n = len(off)
+    first = int(np.flatnonzero(touch)[0])
+    order = np.array([(first + k) % n for k in range(n)])
+    runs: list[list[int]] = []
+    for i in order:
+        if runs and off[i] and off[runs[-1][-1]] and not touch[i]:
+            runs[-1].append(int(i))
+        else:
+            runs.append([int(i)])
+    return [np.array(run, dtype=np.intp) for run in runs]
+
+
 def _largest_gap(wall_run: Pieces, lip_run: Pieces) -> float:
-    """Largest distance of the wall's run from the lip's, at joints and middles."""
-    points = np.vstack([wall_run.start, middles(wall_run)])
-    return float(piece_distances_mm(lip_run, points).min(axis=1).max())
+    """Largest distance of the wall's run and the lip's from each other, at joints and middles."""
+    there = piece_distances_mm(lip_run, np.vstack([wall_run.start, middles(wall_run)])).min(axis=1).max()
+    back = piece_distances_mm(wall_run, np.vstack([lip_run.start, middles(lip_run)])).min(axis=1).max()
+    return float(max(there, back))
 
 
 def _between(wall: Pieces, start: FloatArray, end: FloatArray) -> Pieces:

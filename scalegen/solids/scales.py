@@ -1,5 +1,6 @@
 """All solids of one pattern: built once for the left hand, gated, and truly mirrored for the right."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
@@ -7,13 +8,16 @@ from OCP.gp import gp_Vec
 from OCP.TopoDS import TopoDS_Shape
 
 from scalegen.design import Scale
-from scalegen.export.parts import Part, Solid
-from scalegen.form.body import BodyPlan, body_plan, circle, volumes_mm3
+from scalegen.errors import GeometryError
+from scalegen.solids.parts import Part, Solid
+from scalegen.form.body import BodyPlan, body_plan, circle, layer_heights_mm
+from scalegen.form.volumes import Volumes
 from scalegen.solids.build import body_solid
-from scalegen.solids.gate import expected_of, require_sound, require_whole
-from scalegen.solids.kernel import mirrored, plane_face, ring_pieces, volume_mm3, wire_of
+from scalegen.solids.gate import expected_of, faults_of, require_whole
+from scalegen.solids.kernel import mirrored, plane_face, ring_pieces, wire_of
 
 STEEL_COLOR = "#a7adb3"
+_FUZZ_MM = (1e-5, 1e-4, 0.0, 1e-6)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -41,13 +45,18 @@ class ScaleSolids:
     finished_right: Body
 
 
-def scale_solids(scale: Scale) -> ScaleSolids:
+def scale_solids(scale: Scale, volumes: Volumes) -> ScaleSolids:
     """Build every solid of a scale.
+
+    Args:
+        scale: What to build.
+        volumes: Its volumes, worked out from the outline; every solid is held against them.
 
     Raises:
         GeometryError: A solid cannot be made, or does not pass the gate.
     """
-    cut, finished = (_left_body(scale, finished=flag) for flag in (False, True))
+    cut = _left_body(scale, volumes.as_cut_mm3, finished=False)
+    finished = _left_body(scale, volumes.finished_mm3, finished=True)
     return ScaleSolids(
         as_cut_left=cut,
         as_cut_right=_right_body(cut),
@@ -56,32 +65,59 @@ def scale_solids(scale: Scale) -> ScaleSolids:
     )
 
 
-def layer_heights_mm(scale: Scale, plan: BodyPlan) -> tuple[float, ...]:
-    """Heights between which the layers of a body lie, from bottom to top."""
-    return (plan.bottom_mm, *(span.top_mm for span in scale.spans[:-1]), plan.top_mm)
-
-
-def _left_body(scale: Scale, *, finished: bool) -> Body:
+def _left_body(scale: Scale, by_layer_mm3: Mapping[str, float], *, finished: bool) -> Body:
     plan = body_plan(scale, finished=finished)
     kind = "finished" if finished else "as-cut"
     heights = layer_heights_mm(scale, plan)
-    volumes = volumes_mm3(plan, heights)
-    whole = body_solid(plan)
-    require_sound(f"the {kind} scale", whole, expected_of(plan, heights[0], heights[-1], sum(volumes)))
+    volumes = tuple(by_layer_mm3[span.name] for span in scale.spans)
+    whole = sound_slab(f"the {kind} scale", plan, heights[0], heights[-1], sum(volumes))
     if len(scale.spans) == 1:
         shapes = [whole]
     else:
-        shapes = [body_solid(plan, low, high) for low, high in zip(heights[:-1], heights[1:], strict=True)]
-        for span, shape, low, high, volume in zip(
-            scale.spans, shapes, heights[:-1], heights[1:], volumes, strict=True
-        ):
-            require_sound(f'layer "{span.name}" of the {kind} scale', shape, expected_of(plan, low, high, volume))
+        shapes = [
+            sound_slab(f'layer "{span.name}" of the {kind} scale', plan, low, high, volume)
+            for span, low, high, volume in zip(scale.spans, heights[:-1], heights[1:], volumes, strict=True)
+        ]
         require_whole(f"the {kind} scale", shapes, whole)
     layers = tuple(
         Solid(name=span.name, color=span.color, shape=shape)
         for span, shape in zip(scale.spans, shapes, strict=True)
     )
     return Body(whole=whole, layers=layers, volumes_mm3=volumes)
+
+
+def sound_slab(name: str, plan: BodyPlan, low_mm: float, high_mm: float, volume: float) -> TopoDS_Shape:
+    """A slab of a scale that has passed the gate.
+
+    The kernel is given a few chances with coarser and finer coincidence; the gate judges each alike.
+
+    Args:
+        name: What to call it in errors.
+        plan: The body.
+        low_mm: Height of its underside.
+        high_mm: Height of its top.
+        volume: Volume in mm3 that it must have.
+
+    Raises:
+        GeometryError: No try passes; nothing is to be written.
+    """
+    expected = expected_of(plan, low_mm, high_mm, volume)
+    said = ""
+    for fuzz_mm in _FUZZ_MM:
+        try:
+            shape = body_solid(plan, low_mm, high_mm, fuzz_mm)
+        except GeometryError as error:
+            said = said or error.message
+            continue
+        faults = faults_of(shape, expected)
+        if not faults:
+            return shape
+        said = said or "; ".join(faults)
+    raise GeometryError(
+        f"{name} cannot be built soundly: {said}",
+        where="solid",
+        remedy="nothing was written; change the edge or the front a little, or smooth the outline",
+    )
 
 
 def _right_body(left: Body) -> Body:
@@ -101,10 +137,6 @@ def tang_part(scale: Scale) -> Part:
         wires.append(wire)
     face = plane_face(wire_of(ring_pieces(scale.tang), -half), -half, wires)
     shape = BRepPrimAPI_MakePrism(face, gp_Vec(0, 0, 2 * half)).Shape()
-    return Part(name="tang", solids=(Solid(name="tang", color=STEEL_COLOR, shape=shape),))
+    name = f"{scale.pattern.name}-tang"
+    return Part(name=name, solids=(Solid(name="tang steel", color=STEEL_COLOR, shape=shape),))
 
-
-def right_volume_agrees(left: Body, right: Body) -> bool:
-    """Whether mirroring kept the volume and the orientation."""
-    a, b = volume_mm3(left.whole), volume_mm3(right.whole)
-    return b > 0 and abs(a - b) <= 1e-9 * a

@@ -11,7 +11,7 @@ import pytest
 from scalegen.errors import WriteError
 from scalegen.export import WRITERS, Content
 from scalegen.export.content import check_parts, instance_matrix
-from scalegen.export.parts import Instance, Part, Solid
+from scalegen.solids.parts import Instance, Part, Solid
 
 
 class Shape:

@@ -16,7 +16,7 @@ from OCP.TopoDS import TopoDS
 from scalegen.errors import WriteError
 from scalegen.export import step
 from scalegen.export.part21 import check_part21
-from scalegen.export.parts import Instance, Part, Solid
+from scalegen.solids.parts import Instance, Part, Solid
 from scalegen.export.step import write_step
 
 KEYS = ("write.step.unit", "write.step.schema", "write.step.product.name")

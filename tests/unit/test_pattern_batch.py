@@ -128,6 +128,17 @@ def test_a_pattern_named_twice_is_a_fault(folder: Path) -> None:
     assert "raise pairs" in faults_of(path)["job.patterns[2]"]
 
 
+@pytest.mark.parametrize("name", ["./a.toml", "sub/../a.toml", "link.toml"])
+def test_one_pattern_under_two_names_is_a_fault(folder: Path, name: str) -> None:
+    """However a pattern is written, naming it a second time must be refused as the same file."""
+    (folder / "link.toml").symlink_to(folder / "a.toml")
+    path = written(folder, f'units = "mm"\n[job]\npatterns = ["a.toml", "sub/b.toml", "{name}"]\n')
+    found = faults_of(path)
+    assert list(found) == ["job.patterns[3]"]
+    assert "entries 1 and 3" in found["job.patterns[3]"]
+    assert "line 3" in found["job.patterns[3]"]
+
+
 def test_empty_lists_are_faults(folder: Path) -> None:
     """A job without patterns, readings or formats must be refused where the list stands empty."""
     text = 'units = "mm"\n[job]\npatterns = []\nmeasured = []\n[files]\nformats = []\n'

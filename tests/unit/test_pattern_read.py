@@ -13,9 +13,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from scalegen.errors import PatternError
+from scalegen.fields.table import Table
 from scalegen.model import Pattern
 from scalegen.pattern.read import parse_pattern, pattern_from_data, read_pattern
-from scalegen.pattern.schema import Table
 from scalegen.pattern.tables import PATTERN
 
 BROKEN = Path(__file__).parents[1] / "patterns"
@@ -164,6 +164,29 @@ def test_all_faults_are_told_at_once_in_the_order_of_the_file() -> None:
         "scale.edge.radius",
         "scale.edge.size",
     ]
+
+
+def test_a_fault_names_its_line() -> None:
+    """Every fault in a file must be told with the line to look at, a missing key with that of its table."""
+    with pytest.raises(PatternError) as caught:
+        read_pattern(BROKEN / "many-faults.toml")
+    places = [str(fault).partition(": ")[0].rpartition(", line ")[2] for fault in caught.value.faults]
+    assert places == ["2", "3", "4", "7", "7", "8", "10", "14", "15", "15"]
+
+
+@pytest.mark.parametrize(
+    ("key", "home"), [('stock = "x"', "at the top of the file"), ("trim = 1", "it goes under [scale]")]
+)
+def test_a_key_in_the_wrong_table_is_told_where_it_goes(key: str, home: str) -> None:
+    """A key added at the end of the file lands in the last table; the fault must say where it belongs."""
+    (fault,) = faults_of(f"{FULL}{key}\n").values()
+    assert home in fault
+
+
+@pytest.mark.parametrize(("typed", "way"), [("30", 'write "#30" or "30 mm"'), ("3.3", 'write "3.3 mm"')])
+def test_a_drill_as_a_bare_number_is_told_how_to_say_which(typed: str, way: str) -> None:
+    """A drill without quotes could be two drills, so the fault must show how to write either."""
+    assert way in faults_of(FULL.replace('"#30"', typed))["pin[1].drill"]
 
 
 @pytest.mark.parametrize(

@@ -199,6 +199,23 @@ def test_all_faults_of_all_tables_come_at_once(shared: Path) -> None:
     assert caught.value.exit_code == 3
 
 
+def test_a_fault_names_its_line(shared: Path) -> None:
+    """A fault in a table must be told with its line, also one in how names hang together."""
+    path = shared / "stock.toml"
+    _change(path, "thickness = 0.8", "thickness = 0")
+    _change(path, 'glue_up = "slow epoxy"', 'glue_up = "slow"')
+    lines = path.read_text(encoding="utf-8").split("\n")
+    numbers = [lines.index("thickness = 0") + 1, lines.index('glue_up = "slow"') + 1]
+    for fault, number in zip(_faults(shared), numbers, strict=True):
+        assert str(fault).startswith(f"{path}, line {number}: ")
+
+
+def test_a_misspelt_row_head_is_one_fault(shared: Path) -> None:
+    """Rows under a misspelt head are not missed again by every stack that names them."""
+    _change(shared / "stock.toml", "[[sheet]]", "[[sheets]]")
+    assert [fault.field for fault in _faults(shared)] == ["sheets"]
+
+
 def test_a_faulty_sheet_does_not_make_its_stacks_faulty(shared: Path) -> None:
     """A stack that names a sheet with a fault is not reported as naming a sheet that is not there."""
     _change(shared / "stock.toml", "thickness = 6.0", "thickness = 0")

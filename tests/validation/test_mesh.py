@@ -24,7 +24,7 @@ from OCP.TopoDS import TopoDS, TopoDS_Shape
 
 from scalegen.errors import GeometryError, WriteError
 from scalegen.export import WRITERS, Content
-from scalegen.export.parts import Instance, Part, Solid
+from scalegen.solids.parts import Instance, Part, Solid
 from scalegen.export.stl import Mesh, deviation_mm, mesh_shape, place_mesh, write_stl
 from scalegen.model import Units
 

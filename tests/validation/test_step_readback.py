@@ -28,7 +28,7 @@ from pathlib import Path
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox, BRepPrimAPI_MakeCylinder
 from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
-from scalegen.export.parts import Instance, Part, Solid
+from scalegen.solids.parts import Instance, Part, Solid
 from scalegen.export.step import write_step
 
 def plate(bottom, thick):

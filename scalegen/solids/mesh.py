@@ -38,6 +38,7 @@ Point = tuple[float, float, float]
 _START = 0.8  # the kernel overshoots a little at times, so it is asked for somewhat less
 _ANGLE_RAD = 0.4
 _TRIES = 6
+_ROUGH_MM = (0.1, 0.02, 0.004)
 
 
 class Mesh(NamedTuple):
@@ -78,13 +79,56 @@ def mesh_shape(shape: TopoDS_Shape, tolerance_mm: float) -> Mesh:
         BRepMesh_IncrementalMesh(copy, asked_mm, False, _ANGLE_RAD, False)
         patches = [_Patch.of(face) for face in _inside(copy, TopAbs_FACE)]
         off_mm = max((patch.deviation_mm(tolerance_mm) for patch in patches), default=0.0)
-        if off_mm <= tolerance_mm:
-            return _gathered(copy, patches)
-        asked_mm *= min(0.9, 0.9 * tolerance_mm / off_mm)
+        if off_mm > tolerance_mm:
+            asked_mm *= min(0.9, 0.9 * tolerance_mm / off_mm)
+            continue
+        mesh = _gathered(copy, patches)
+        if is_closed(mesh):
+            return mesh
+        asked_mm *= 0.3  # chords across a sliver of a face cross until they are short enough
+    if off_mm <= tolerance_mm:
+        raise GeometryError("the mesh does not close")
     raise GeometryError(
         f"the mesh stays {off_mm:.4f} mm off the surface",
         remedy=f"ask for a mesh tolerance above {off_mm:.3f} mm",
     )
+
+
+def rough_mesh(shape: TopoDS_Shape) -> tuple[Mesh, float]:
+    """A quick mesh for looking at a solid, and the chord error in mm it was asked for (not verified)."""
+    copy = BRepBuilderAPI_Copy(shape, False, False).Shape()
+    mesh = Mesh(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64))
+    for asked_mm in _ROUGH_MM:
+        BRepTools.Clean_s(copy)
+        BRepMesh_IncrementalMesh(copy, asked_mm, False, _ANGLE_RAD, False)
+        mesh = _gathered(copy, [_Patch.of(face) for face in _inside(copy, TopAbs_FACE)])
+        if is_closed(mesh):
+            break
+    return mesh, asked_mm
+
+
+def is_closed(mesh: Mesh) -> bool:
+    """Whether every edge of the mesh is used exactly once each way."""
+    t = mesh.triangles
+    if not len(t):
+        return False
+    edges = np.vstack([t[:, [0, 1]], t[:, [1, 2]], t[:, [2, 0]]])
+    count = len(mesh.vertices)
+    there = np.sort(edges[:, 0] * count + edges[:, 1])
+    back = np.sort(edges[:, 1] * count + edges[:, 0])
+    return bool((there[1:] != there[:-1]).all() and (there == back).all())
+
+
+def euler_number(mesh: Mesh) -> int:
+    """V - E + F of a closed mesh: 2 - 2 g for one body with g holes through it."""
+    used = len(np.unique(mesh.triangles))
+    return used - 3 * len(mesh.triangles) // 2 + len(mesh.triangles)
+
+
+def mesh_volume_mm3(mesh: Mesh) -> float:
+    """Volume inside a closed mesh, by the divergence theorem."""
+    a, b, c = (mesh.vertices[mesh.triangles[:, k]] for k in range(3))
+    return float(np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6)
 
 
 def deviation_mm(shape: TopoDS_Shape, mesh: Mesh, samples: int = 400) -> float:

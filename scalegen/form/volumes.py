@@ -1,0 +1,31 @@
+"""Volumes of a scale by layer, as cut and finished, worked out from its outline without the kernel."""
+
+from dataclasses import dataclass
+
+from scalegen.design import Scale
+from scalegen.form.body import body_plan, layer_heights_mm, volumes_mm3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Volumes:
+    """Volumes of one scale in mm3, by the name of its layers from back to face."""
+
+    as_cut_mm3: dict[str, float]
+    finished_mm3: dict[str, float]
+
+
+def scale_volumes(scale: Scale) -> Volumes:
+    """Work out all volumes of a scale.
+
+    Raises:
+        GeometryError: The shape can't be made.
+    """
+    return Volumes(
+        as_cut_mm3=_by_layer(scale, finished=False), finished_mm3=_by_layer(scale, finished=True)
+    )
+
+
+def _by_layer(scale: Scale, *, finished: bool) -> dict[str, float]:
+    plan = body_plan(scale, finished=finished)
+    volumes = volumes_mm3(plan, layer_heights_mm(scale, plan))
+    return {span.name: volume for span, volume in zip(scale.spans, volumes, strict=True)}
