@@ -1,19 +1,32 @@
-"""What one solid of a scale is made of, in outlines and heights: the plan that solids are built from and
-that volumes are computed from without the kernel."""
+"""What one solid of a scale is made of, in outlines and heights.
+
+Solids are built from this plan, and volumes are worked out from it without the kernel.
+"""
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from scalegen.design import Scale
 from scalegen.errors import GeometryError
-from scalegen.form.front import FrontCurve, clip_behind, front_curve, front_start_mm, on_front, setback_mm
+from scalegen.form.front import (
+    FrontCurve,
+    clip_behind,
+    front_curve,
+    front_start_mm,
+    is_clear_behind,
+    on_front,
+    pieces_area_behind_mm2,
+    setback_mm,
+)
 from scalegen.form.lip import parallel, smooth_lip
 from scalegen.model import Edge, Front
 from scalegen.outline.measure import distances_mm, inside, sampled, shared_area_mm2
 from scalegen.outline.offset import grow
-from scalegen.outline.ring import Ring
+from scalegen.outline.pieces import Pieces, pieces_of
+from scalegen.outline.ring import FloatArray, Ring
 
 _NODES = 12
 _SAMPLE_MM = 0.5
@@ -141,6 +154,7 @@ def edge_lip(scale: Scale) -> Ring:
 
 
 def edge_name(edge: Edge) -> str:
+    """What to call an edge treatment in a message."""
     return "round-over" if edge.treatment == "round" else "chamfer"
 
 
@@ -158,42 +172,92 @@ def volumes_mm3(plan: BodyPlan, heights_mm: tuple[float, ...]) -> tuple[float, .
     changes its kind and stretched towards the top, where a round-over's section changes like a square root.
     """
     breaks = {plan.seat_mm, front_start_mm(plan.front, plan.top_mm)}
+    sections = _sections(plan)
     return tuple(
-        _slab_mm3(plan, low, high, sorted(b for b in breaks if low < b < high))
-        for low, high in zip(heights_mm[:-1], heights_mm[1:], strict=True)
+        _slab_mm3(sections, low, high, sorted(b for b in breaks if low < b < high))
+        for low, high in pairwise(heights_mm)
     )
-
-
-def _slab_mm3(plan: BodyPlan, low: float, high: float, breaks: list[float]) -> float:
-    total = 0.0
-    stops = [low, *breaks, high]
-    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
-    for a, b in zip(stops[:-1], stops[1:], strict=True):
-        if b - a < 1e-12:
-            continue
-        middle = (a + b) / 2
-        if plan.is_steady(a, b):
-            total += (b - a) * section_area_mm2(plan, middle)
-            continue
-        # s in [0, 1]; z = b - (b - a)(1 - s)^2 takes the square root at the top out of the integrand.
-        for node, weight in zip((nodes + 1) / 2, weights / 2, strict=True):
-            z = b - (b - a) * (1 - node) ** 2
-            total += float(weight) * section_area_mm2(plan, z) * 2 * (b - a) * (1 - node)
-    return total
 
 
 def section_area_mm2(plan: BodyPlan, z_mm: float) -> float:
     """Area of the section at a height, holes taken out as far as they lie in it."""
+    return _section_mm2(_sections(plan), z_mm)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Sections:
+    """What all sections of a body have in common.
+
+    Attributes:
+        plan: The body.
+        base: Pieces of the walls.
+        lip: Pieces of the lip.
+        centers: (k, 2) of the holes, mm.
+        radii: (k,) of the holes, mm.
+        base_room: (k,) how far each hole's centre lies inside the walls; negative outside.
+        lip_room: (k,) the same for the lip.
+    """
+
+    plan: BodyPlan
+    base: Pieces
+    lip: Pieces
+    centers: FloatArray
+    radii: FloatArray
+    base_room: FloatArray
+    lip_room: FloatArray
+
+
+def _sections(plan: BodyPlan) -> _Sections:
+    lip = plan.base if plan.lip is None else plan.lip
+    holes = np.array(plan.holes).reshape(-1, 3)
+    base_room, lip_room = (
+        distances_mm(ring, holes[:, :2]) * np.where(inside(ring, holes[:, :2]), 1.0, -1.0)
+        if len(holes)
+        else np.zeros(0)
+        for ring in (plan.base, lip)
+    )
+    return _Sections(
+        plan=plan,
+        base=pieces_of(plan.base),
+        lip=pieces_of(lip),
+        centers=holes[:, :2],
+        radii=holes[:, 2] / 2,
+        base_room=base_room,
+        lip_room=lip_room,
+    )
+
+
+def _section_mm2(sections: _Sections, z_mm: float) -> float:
+    plan = sections.plan
+    setback, inset = plan.setback_at_mm(z_mm), plan.inset_at_mm(z_mm)
+    upright = plan.lip is None or z_mm <= plan.seat_mm
+    region = sections.base if upright else sections.lip.shifted(-inset)
+    area = pieces_area_behind_mm2(region, plan.curve, setback)
+    if area is None:
+        area = sum(part.area_mm2 for part in plan.section_at(z_mm))
+    room = sections.base_room if upright else sections.lip_room - inset
+    whole = (room >= sections.radii) & is_clear_behind(plan.curve, sections.centers, sections.radii, setback)
+    area -= math.pi * float((sections.radii[whole] ** 2).sum())
+    if not whole.all():
+        cut = [circle(*plan.holes[k]) for k in np.flatnonzero(~whole)]
+        area -= sum(shared_area_mm2(part, hole) for part in plan.section_at(z_mm) for hole in cut)
+    return area
+
+
+def _slab_mm3(sections: _Sections, low: float, high: float, breaks: list[float]) -> float:
     total = 0.0
-    for part in plan.section_at(z_mm):
-        total += part.area_mm2
-        for x, y, diameter in plan.holes:
-            center = np.array([[x, y]])
-            gap = float(distances_mm(part, center)[0])
-            if gap >= diameter / 2:
-                total -= math.pi * diameter**2 / 4 if inside(part, center)[0] else 0.0
-            else:
-                total -= shared_area_mm2(part, circle(x, y, diameter))
+    stops = [low, *breaks, high]
+    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    for a, b in pairwise(stops):
+        if b - a < 1e-12:
+            continue
+        if sections.plan.is_steady(a, b):
+            total += (b - a) * _section_mm2(sections, (a + b) / 2)
+            continue
+        # s in [0, 1]; z = b - (b - a)(1 - s)^2 takes the square root at the top out of the integrand.
+        for node, weight in zip(((nodes + 1) / 2).tolist(), (weights / 2).tolist(), strict=True):
+            z = b - (b - a) * (1 - node) ** 2
+            total += weight * _section_mm2(sections, z) * 2 * (b - a) * (1 - node)
     return total
 
 

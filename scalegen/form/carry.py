@@ -111,7 +111,9 @@ def _joined_end(ring: Ring, index: int, spine: list[FloatArray]) -> list[FloatAr
     return [row, np.array([*spine[0][:2], 0.0]), np.array([*spine[1][:2], 0.0])]
 
 
-def _continued(ring: Ring, index: int, ahead_mm: float, curve: FrontCurve, *, at_end: bool) -> list[FloatArray]:
+def _continued(
+    ring: Ring, index: int, ahead_mm: float, curve: FrontCurve, *, at_end: bool
+) -> list[FloatArray]:
     """Points of the continuation beyond one end of a segment: rows x, y, extra sweep of its arc."""
     pieces = pieces_of(ring)
     heading = pieces.heading(1.0)[index] if at_end else -pieces.heading(0.0)[index]

@@ -25,9 +25,7 @@ def parallel(ring: Ring, distance_mm: float) -> Ring:
     Concentric arcs keep their bulge, so only the points move. Right only while no arc is used up; see
     :func:`smooth_lip`, which makes rings for which that holds.
     """
-    heading = pieces_of(ring).heading(0.0)
-    right = np.column_stack([heading[:, 1], -heading[:, 0]])
-    return Ring(np.column_stack([ring.starts + distance_mm * right, ring.bulges]))
+    return Ring(np.column_stack([pieces_of(ring).shifted(distance_mm).start, ring.bulges]))
 
 
 def smooth_lip(carried: Ring, inset_mm: float, outset_mm: float, what: str, behind_x: FloatArray) -> Ring:
@@ -59,7 +57,8 @@ def smooth_lip(carried: Ring, inset_mm: float, outset_mm: float, what: str, behi
         if _holds(lip, inset_mm, outset_mm):
             return lip
     raise GeometryError(
-        f"the outline is narrower than twice the {what} of {inset_mm:g} mm {_narrow_place(carried, inset_mm, behind_x)}",
+        f"the outline is narrower than twice the {what} of {inset_mm:g} mm"
+        f" {_narrow_place(carried, inset_mm, behind_x)}",
         where="scale.edge",
         remedy=f"make the {what} smaller or the handle wider there",
     )
@@ -73,7 +72,9 @@ def _discs_mm(carried: Ring, inset_mm: float) -> tuple[float, ...]:
     a hair.
     """
     radii = carried.radii
-    tight = radii[np.isfinite(radii) & (radii > inset_mm + 2 * _CLEAR_MM) & (radii < inset_mm + _ROOMY_MM + _CLEAR_MM)]
+    tight = radii[
+        np.isfinite(radii) & (radii > inset_mm + 2 * _CLEAR_MM) & (radii < inset_mm + _ROOMY_MM + _CLEAR_MM)
+    ]
     roomy = inset_mm + _ROOMY_MM
     first = float(tight.min()) - _CLEAR_MM if len(tight) else roomy
     return tuple(dict.fromkeys((first, roomy, inset_mm + _SNUG_MM)))
@@ -87,7 +88,9 @@ def _holds(lip: Ring, inset_mm: float, outset_mm: float) -> bool:
         return False
     radii = lip.radii
     bent = np.isfinite(radii)
-    tight = (bent & (radii > 0) & (radii < inset_mm + 0.01)) | (bent & (radii < 0) & (-radii < outset_mm + 0.01))
+    tight = (bent & (radii > 0) & (radii < inset_mm + 0.01)) | (
+        bent & (radii < 0) & (-radii < outset_mm + 0.01)
+    )
     return not tight.any()
 
 

@@ -16,8 +16,9 @@ def chained(p: Pieces) -> tuple[list[Ring], float]:
 
     Ends within ``SNAP_MM`` are one point. Pieces that run over each other in opposite directions cancel, and
     of those that run the same way one is left. Dead ends are pruned, so a stray sliver does no harm; where
-    a point has several ways on, the leftmost is taken, which keeps touching lobes apart. Rings keep the
-    direction of their pieces: counter-clockwise around material, clockwise around a hole.
+    a point has several ways on, the leftmost is taken, and a walk that comes back to a point is split there,
+    which keeps touching lobes apart. Rings keep the direction of their pieces: counter-clockwise around
+    material, clockwise around a hole.
 
     Args:
         p: m pieces.
@@ -35,9 +36,12 @@ def chained(p: Pieces) -> tuple[list[Ring], float]:
     pruned = _dead_ends(tail, head, alive)
     alive &= ~pruned
     points = _centers(node, ends)
-    rings = []
-    for walk in _walks(p, tail, head, alive):
-        rings.append(Ring(np.column_stack([points[tail[walk]], np.tan(p.sweep[walk] / 4)])))
+    rings = [
+        Ring(np.column_stack([points[tail[loop]], np.tan(p.sweep[loop] / 4)]))
+        for walk in _walks(p, tail, head, alive)
+        for loop in _loops(walk, tail)
+        if len(loop) > 1 or abs(p.sweep[loop[0]]) > np.pi
+    ]
     return rings, float(p.lengths[pruned].sum())
 
 
@@ -95,13 +99,31 @@ def _walks(p: Pieces, tail: IntArray, head: IntArray, alive: BoolArray) -> list[
             if not here:
                 walk = []
                 break
-            d = arrive[walk[-1]]
-            best = here[0] if len(here) == 1 else max(here, key=lambda i, d=d: _turn(d, leave[i]))  # type: ignore[misc]
+            turns = [_turn(arrive[walk[-1]], leave[i]) for i in here] if len(here) > 1 else [0.0]
+            best = here[turns.index(max(turns))]
             walk.append(best)
             free.discard(best)
-        if len(walk) > 1 or (walk and abs(p.sweep[walk[0]]) > np.pi):
+        if walk:
             walks.append(walk)
     return walks
+
+
+def _loops(walk: list[int], tail: IntArray) -> list[list[int]]:
+    """A closed walk, split so that no loop passes a point twice."""
+    loops: list[list[int]] = []
+    path: list[int] = []
+    place: dict[int, int] = {}
+    for i in walk:
+        node = int(tail[i])
+        if node in place:
+            loop = path[place[node] :]
+            del path[place[node] :]
+            for k in loop:
+                del place[int(tail[k])]
+            loops.append(loop)
+        place[node] = len(path)
+        path.append(i)
+    return [path, *loops]
 
 
 def _turn(arrive: FloatArray, leave: FloatArray) -> float:

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from scalegen.outline.pieces import SNAP_MM, box_pairs, crossings, pieces_of
+from scalegen.outline.pieces import SNAP_MM, BoolArray, box_pairs, crossings, pieces_of
 from scalegen.outline.ring import FloatArray, Ring
 
 
@@ -33,8 +33,8 @@ def self_crossings(ring: Ring) -> FloatArray:
     return both[np.sort(first_of)]
 
 
-def _folds(arrive: FloatArray, leave: FloatArray, sweep: FloatArray) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
+def _folds(arrive: FloatArray, leave: FloatArray, sweep: FloatArray) -> BoolArray:
     """Joints where a line turns straight back on itself."""
     straight = (sweep == 0) & (np.roll(sweep, -1) == 0)
-    folded: np.ndarray[tuple[int], np.dtype[np.bool_]] = straight & ((arrive * leave).sum(axis=1) < -1 + 1e-12)
+    folded: BoolArray = straight & ((arrive * leave).sum(axis=1) < -1 + 1e-12)
     return folded

@@ -25,7 +25,9 @@ def centroid_mm(ring: Ring) -> tuple[float, float]:
     radius = np.abs(ring.radii[arc])
     segment = 0.5 * radius**2 * segment_excess(turn) * np.sign(ring.bulges[arc])
     step = (b - a)[arc]
-    out = np.column_stack([step[:, 1], -step[:, 0]]) * (np.sign(ring.bulges[arc]) / np.hypot(*step.T))[:, None]
+    out = (
+        np.column_stack([step[:, 1], -step[:, 0]]) * (np.sign(ring.bulges[arc]) / np.hypot(*step.T))[:, None]
+    )
     # Seen from the middle of the chord: reach less the chord's distance from the centre.
     chord = 2 * np.sin(turn / 2) ** 3
     reach = radius * (2 * chord / (3 * segment_excess(turn)) - np.cos(turn / 2))
@@ -119,7 +121,7 @@ def middles(pieces: Pieces) -> FloatArray:
 
 
 def sampled(ring: Ring, step_mm: float) -> FloatArray:
-    """Points (k, 2) all along the ring, at most ``step_mm`` apart on each segment; segment starts included."""
+    """Points (k, 2) all along the ring, at most ``step_mm`` apart; segment starts are among them."""
     pieces = pieces_of(ring)
     counts = np.maximum(1, np.ceil(pieces.lengths / step_mm)).astype(np.intp)
     index = np.repeat(np.arange(len(ring)), counts)

@@ -10,12 +10,20 @@ import numpy as np
 from scalegen.errors import GeometryError
 from scalegen.outline.chain import chained
 from scalegen.outline.measure import middles, nearest_mm
-from scalegen.outline.pieces import BoolArray, FloatArray, Pieces, box_pairs, crossings, joined, pieces_of
-from scalegen.outline.ring import Ring
+from scalegen.outline.pieces import (
+    Pieces,
+    box_pairs,
+    crossings,
+    joined,
+    pieces_of,
+    right_of,
+)
+from scalegen.outline.ring import FloatArray, Ring
 
 _KEEP_SLACK_MM = 5e-10
 _LEAST_MM = 1e-9
-_LEAST_MM2 = 1e-6
+_LEAST_MM2 = 1e-4
+_THIN_MM = 4e-6
 _NUDGES_MM = (0.0, 1e-7, -1e-7, 4e-7)
 _LOOSE_MM = 5e-3
 _CUSP_RAD = 1e-4
@@ -30,8 +38,8 @@ def offset(ring: Ring, distance_mm: float) -> tuple[Ring, ...]:
 
     Returns:
         Counter-clockwise contours around material and clockwise ones around holes that growing closed in;
-        empty when shrinking leaves nothing. Where contours would only just touch, the distance is taken up
-        to 4e-7 mm larger or smaller, which settles whether they do.
+        empty when shrinking leaves nothing. What is smaller than 1e-4 mm2 is left out. Where contours would
+        only just touch, the distance is taken up to 4e-7 mm larger or smaller, which settles whether they do.
 
     Raises:
         GeometryError: The pieces don't close to rings (the ring crosses itself).
@@ -59,28 +67,19 @@ def _contours(source: Pieces, d: float) -> tuple[tuple[Ring, ...], float]:
     cut = raw.cut(np.concatenate([pairs[0][which], pairs[1][which]]), np.concatenate([ti, tj]))
     least = abs(d) - _KEEP_SLACK_MM
     rings, loose = chained(cut[nearest_mm(source, middles(cut), least) >= least])
-    rings = [r for r in rings if abs(r.area_mm2) > _LEAST_MM2]
+    rings = [r for r in rings if abs(r.area_mm2) > _LEAST_MM2 + _THIN_MM * r.perimeter_mm]
     return tuple(sorted(rings, key=lambda r: -r.area_mm2)), loose
 
 
 def _raw(source: Pieces, d: float) -> Pieces:
     """Every segment shifted by ``d`` to its right, and an arc about each corner that opens."""
-    right_start, right_end = _right(source.heading(0.0)), _right(source.heading(1.0))
-    radius = np.where(source.is_arc, source.radius + np.where(source.sweep > 0, d, -d), 0.0)
-    shifted = Pieces(
-        start=source.start + d * right_start,
-        end=source.end + d * right_end,
-        center=source.center,
-        radius=radius,
-        first=source.first,
-        sweep=source.sweep,
-        source=source.source,
-    )
+    right_start, right_end = right_of(source.heading(0.0)), right_of(source.heading(1.0))
+    shifted = source.shifted(d)
     after = np.roll(right_start, -1, axis=0)
     turn = _turns(source, right_end, after)
     corner = turn * d > _LEAST_MM
     tips = Pieces(
-        start=(source.end + d * right_end)[corner],
+        start=shifted.end[corner],
         end=(source.end + d * after)[corner],
         center=source.end[corner],
         radius=np.full(int(corner.sum()), abs(d)),
@@ -88,7 +87,7 @@ def _raw(source: Pieces, d: float) -> Pieces:
         sweep=turn[corner],
         source=source.source[corner],
     )
-    return joined(shifted[~source.is_arc | (radius > _LEAST_MM)], tips)
+    return joined(shifted[~source.is_arc | (shifted.radius > _LEAST_MM)], tips)
 
 
 def _turns(source: Pieces, right_end: FloatArray, after: FloatArray) -> FloatArray:
@@ -101,10 +100,6 @@ def _turns(source: Pieces, right_end: FloatArray, after: FloatArray) -> FloatArr
     bend = source.curvature + np.roll(source.curvature, -1)
     cusp = (np.abs(turn) > np.pi - _CUSP_RAD) & (bend != 0)
     return np.where(cusp, np.where(bend < 0, np.pi, -np.pi), turn)
-
-
-def _right(heading: FloatArray) -> FloatArray:
-    return np.column_stack([heading[:, 1], -heading[:, 0]])
 
 
 # ----------------------------------------------------------------------------- grow, shrink, open, close
@@ -135,7 +130,11 @@ def shrink(ring: Ring, distance_mm: float) -> tuple[Ring, ...]:
 
 
 def opened(ring: Ring, radius_mm: float) -> tuple[Ring, ...]:
-    """What a disc of this radius can reach inside the ring; convex corners get at least this radius."""
+    """What a disc of this radius can reach inside the ring; convex corners get at least this radius.
+
+    One ring for each part that shrinking leaves. Two of them overlap where a neck is too narrow for the disc
+    but short enough for it to look through from both sides.
+    """
     return tuple(grow(part, radius_mm) for part in shrink(ring, radius_mm))
 
 

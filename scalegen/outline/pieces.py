@@ -111,6 +111,22 @@ class Pieces:
             low[i], high[i] = np.minimum(low[i], reach), np.maximum(high[i], reach)
         return np.column_stack([low, high])
 
+    def shifted(self, distance_mm: float) -> "Pieces":
+        """Every piece moved to its right by a distance; arcs keep their centre.
+
+        An arc that this uses up has a radius of 0 or less, and is for the caller to leave out.
+        """
+        wider = np.where(self.sweep > 0, distance_mm, -distance_mm)
+        return Pieces(
+            start=self.start + distance_mm * right_of(self.heading(0.0)),
+            end=self.end + distance_mm * right_of(self.heading(1.0)),
+            center=self.center,
+            radius=np.where(self.is_arc, self.radius + wider, 0.0),
+            first=self.first,
+            sweep=self.sweep,
+            source=self.source,
+        )
+
     def cut(self, index: IntArray, t: FloatArray) -> "Pieces":
         """All pieces, cut at shares ``t`` (k,) of pieces ``index`` (k,).
 
@@ -134,6 +150,11 @@ class Pieces:
             sweep=self.sweep[i] * (t1 - t0),
             source=self.source[i],
         )
+
+
+def right_of(heading: FloatArray) -> FloatArray:
+    """Headings (m, 2) turned to the right by a quarter turn."""
+    return np.column_stack([heading[:, 1], -heading[:, 0]])
 
 
 def joined(*groups: Pieces) -> Pieces:
@@ -183,18 +204,21 @@ def gaps_mm(pieces: Pieces, points: FloatArray) -> FloatArray:
     turn = (np.arctan2(y, x) * np.sign(bend)) % (2 * np.pi)
     to_end = points - pieces.end
     ends = np.minimum(np.hypot(w[:, 0], w[:, 1]), np.hypot(to_end[:, 0], to_end[:, 1]))
-    return np.where(pieces.is_arc, np.where(turn <= np.abs(pieces.sweep), off, ends), line)
+    gaps: FloatArray = np.where(pieces.is_arc, np.where(turn <= np.abs(pieces.sweep), off, ends), line)
+    return gaps
 
 
 def sides(pieces: Pieces, points: FloatArray) -> FloatArray:
-    """Right (positive) or left (negative) of each whole line or circle: (k, m) for points (k, 2), about mm."""
+    """Right (positive) or left (negative) of each whole line or circle: (k, m) for points (k, 2)."""
     _, n, bend = _frame(pieces)
     w = points[:, None, :] - pieces.start[None]
     right: FloatArray = bend * (w**2).sum(axis=2) - 2 * (w * n[None]).sum(axis=2)
     return right
 
 
-def crossings(a: Pieces, b: Pieces, pairs: tuple[IntArray, IntArray]) -> tuple[IntArray, FloatArray, FloatArray]:
+def crossings(
+    a: Pieces, b: Pieces, pairs: tuple[IntArray, IntArray]
+) -> tuple[IntArray, FloatArray, FloatArray]:
     """Where pieces of ``a`` meet pieces of ``b``.
 
     Args:
@@ -254,7 +278,7 @@ def _share(p: Pieces, points: FloatArray) -> tuple[FloatArray, BoolArray]:
 
 
 def _meet(a: Pieces, b: Pieces) -> tuple[BoolArray, BoolArray, FloatArray, FloatArray]:
-    """Both places where each whole line or circle of ``a`` meets that of ``b``, which is bent at least as much.
+    """Both places where each whole line or circle of ``a`` meets that of ``b``, the more bent one.
 
     What the two equations have in common once their squares are taken out is a line (the radical line);
     it is brought to a crossing with ``b``. A line that just touches counts as meeting.

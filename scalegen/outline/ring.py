@@ -62,7 +62,11 @@ class Ring:
                 where=where,
                 remedy="check the unit of the outline",
             )
-        if len(table) > 1 and table[-1, 2] == 0 and np.hypot(*(table[-1, :2] - table[0, :2])) < _COINCIDENT_MM:
+        if (
+            len(table) > 1
+            and table[-1, 2] == 0
+            and np.hypot(*(table[-1, :2] - table[0, :2])) < _COINCIDENT_MM
+        ):
             table = table[:-1]
         if len(table) < 2 or (len(table) == 2 and not table[:, 2].any()):
             raise GeometryError("needs at least three points, or two and an arc", where=where)
@@ -98,7 +102,7 @@ class Ring:
     @property
     def ends(self) -> FloatArray:
         """End points of the segments, (n, 2)."""
-        return np.roll(self.rows[:, :2], -1, axis=0)
+        return np.concatenate([self.rows[1:, :2], self.rows[:1, :2]])
 
     @property
     def bulges(self) -> FloatArray:
@@ -120,7 +124,8 @@ class Ring:
         """Signed radii, (n,): positive where the arc turns counter-clockwise, inf for lines."""
         b = self.bulges
         bent = np.where(b == 0, 1.0, b)
-        return np.where(b == 0, np.inf, self.chords * (1 + b**2) / (4 * bent))
+        radii: FloatArray = np.where(b == 0, np.inf, self.chords * (1 + b**2) / (4 * bent))
+        return radii
 
     @property
     def centers(self) -> FloatArray:
@@ -181,7 +186,9 @@ class Ring:
         """
         angle = self._headings()[index] + turn / 2
         chord = self.radii[index] * turn * np.sinc(turn / (2 * np.pi))
-        reached: FloatArray = self.starts[index] + chord[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+        reached: FloatArray = self.starts[index] + chord[:, None] * np.column_stack(
+            [np.cos(angle), np.sin(angle)]
+        )
         return reached
 
     # ------------------------------------------------------------------------------ other forms
@@ -214,11 +221,13 @@ class Ring:
 
 
 def segment_excess(turn: FloatArray) -> FloatArray:
-    """t - sin t for angles (n,) in rad; twice the area of a circular segment of radius 1.
+    """The difference t - sin t for angles (n,) in rad; twice the area of a circular segment of radius 1.
 
     For small angles the series t^3/6 - t^5/120 keeps the digits that the difference would lose.
     """
-    excess: FloatArray = np.where(np.abs(turn) < 1e-2, turn**3 / 6 - turn**5 / 120 + turn**7 / 5040, turn - np.sin(turn))
+    excess: FloatArray = np.where(
+        np.abs(turn) < 1e-2, turn**3 / 6 - turn**5 / 120 + turn**7 / 5040, turn - np.sin(turn)
+    )
     return excess
 
 

@@ -1,0 +1,22 @@
+"""``python -m benchmarks``: the main job beside a bare script; ``python -m benchmarks outlines 200``: random outlines."""
+
+import sys
+
+
+def main(words: list[str]) -> None:
+    """Run one benchmark and print its table."""
+    name = words[0] if words else "job"
+    if name == "job":
+        from benchmarks import main_job
+
+        print(main_job.run(int(words[1]) if len(words) > 1 else 5))
+    elif name == "outlines":
+        from benchmarks import robustness
+
+        print(robustness.run(int(words[1]) if len(words) > 1 else 200))
+    else:
+        raise SystemExit("usage: python -m benchmarks [job [ROUNDS] | outlines [COUNT]]")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
