@@ -1,7 +1,7 @@
 """The command line: reads arguments, calls the pipeline, prints, and ends with a documented exit code."""
 
+import shlex
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -12,9 +12,11 @@ from scalegen import __version__
 if TYPE_CHECKING:
     from scalegen.model import JobSpec
     from scalegen.options import Typed
+    from scalegen.pipeline import Study
 
 EPILOG = (
-    "Exit codes: 0 done, 1 a bug, 2 usage, 3 pattern or outline, 4 geometry, 5 sheet, 6 a stop finding, 7 writing."
+    "Exit codes: 0 done, 1 a fault of the program, 2 usage, 3 pattern or outline, 4 geometry, 5 sheet, "
+    "6 a stop finding, 7 writing."
 )
 
 app = typer.Typer(
@@ -23,18 +25,30 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     epilog=EPILOG,
-    help="Knife handle scales from a tang outline: matched pairs, a laid-out sheet, files for any CAM, and what to buy.",
+    help=(
+        "Knife handle scales from a tang outline: matched pairs, a laid-out sheet, files for any CAM, "
+        "and what to buy."
+    ),
 )
-show_app = typer.Typer(no_args_is_help=True, help="Look at a pattern, a job or the shop tables.", rich_markup_mode=None)
+show_app = typer.Typer(
+    no_args_is_help=True, help="Look at a pattern, a job or the shop tables.", rich_markup_mode=None
+)
 app.add_typer(show_app, name="show")
 
-Patterns = Annotated[list[Path], typer.Argument(help="Pattern files, or one batch file.", show_default=False)]
-ShopOption = Annotated[
-    Path | None, typer.Option("--shop", help="Folder of shop tables; else the nearest shared/ above the pattern.")
+Patterns = Annotated[
+    list[Path],
+    typer.Argument(metavar="PATTERN", help="Pattern files, or one batch file.", show_default=False),
 ]
-Stock = Annotated[str | None, typer.Option(help="Stack in the shop tables, instead of the pattern's own.")]
+ShopOption = Annotated[
+    Path | None,
+    typer.Option("--shop", metavar="DIR", help="Shop tables; else the nearest shared/ above the pattern."),
+]
+Stock = Annotated[
+    str | None, typer.Option(metavar="NAME", help="Stack in the shop tables, instead of the pattern's own.")
+]
 Measured = Annotated[
-    str | None, typer.Option(help="Readings of the bonded stack, such as 6.85,6.9 or 0.27in.", metavar="T[,T...]")
+    str | None,
+    typer.Option(help="Readings of the bonded stack, such as 6.85,6.9 or 0.27in.", metavar="T[,T...]"),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print data instead of tables.")]
 
@@ -55,13 +69,16 @@ def options(
 
 
 @app.command()
-def init(folder: Annotated[Path, typer.Argument(help="New shop folder.", show_default=False)]) -> None:
-    """Start a shop folder: demo patterns, shop tables to edit, and a place for results."""
+def init(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="New shop folder.", show_default=False)],
+) -> None:
+    """Start a shop folder: demo patterns, tables, a place for results."""
     from scalegen.shop import init_folder
 
     made = init_folder(folder)
     typer.echo(f"{folder}: {len(made)} files laid out")
-    typer.echo(f"edit the tables in {folder / 'shared'}, then: scalegen make {folder / 'profiles' / 'siskin.toml'}")
+    typer.echo(f"edit the tables in {folder / 'shared'}; then, to try it:")
+    typer.echo(f"  scalegen make {shlex.quote(str(folder / 'profiles' / 'siskin.toml'))}")
 
 
 @app.command()
@@ -72,72 +89,92 @@ def check(
     shop: ShopOption = None,
     as_json: AsJson = False,
 ) -> None:
-    """Say everything that is to be said about patterns before anything is built."""
+    """Say what there is to say about patterns, before anything is built."""
+    from scalegen.errors import ScalegenError
     from scalegen.options import Typed
     from scalegen.pipeline import study_pattern
-    from scalegen.report.record import finding_records, to_json
+    from scalegen.report.record import error_record, finding_records, to_json
     from scalegen.report.tables import print_findings
     from scalegen.report.views import console
 
     paths, base = _jobs(patterns)
     results: list[dict[str, Any]] = []
-    stopped = False
+    codes: list[int] = []
     for path in paths:
-        spec = _spec(base, Typed(stock=stock, measured=measured), path)
-        study = study_pattern(path, spec, shop)
-        stopped |= bool(study.stops)
-        results.append({"pattern": study.scale.pattern.name, "findings": finding_records(study.findings)})
+        try:
+            study = study_pattern(path, _spec(base, Typed(stock=stock, measured=measured), path), shop)
+        except ScalegenError as error:
+            if len(paths) == 1:
+                raise
+            # The other patterns are looked at all the same.
+            codes.append(error.exit_code)
+            results.append({"file": str(path), "error": error_record(error)})
+            typer.echo(f"scalegen: {error}", err=True)
+            continue
+        codes.append(6 if study.stops else 0)
+        name = study.scale.pattern.name
+        results.append({"file": str(path), "pattern": name, "findings": finding_records(study.findings)})
         if not as_json:
             typer.echo(f"{path}:")
             print_findings(study.findings, console())
     if as_json:
         typer.echo(to_json(results), nl=False)
-    if stopped:
-        raise typer.Exit(6)
+    if any(codes):
+        raise typer.Exit(next(code for code in codes if code))
 
 
 @app.command()
 def make(
     patterns: Patterns,
-    pairs: Annotated[int | None, typer.Option(help="Pairs to cut.", show_default="1")] = None,
-    spares: Annotated[int | None, typer.Option(help="Further pairs against mishaps.", show_default="0")] = None,
+    *,
+    pairs: Annotated[str | None, typer.Option(metavar="N", help="Pairs to cut; else 1.")] = None,
+    spares: Annotated[
+        str | None, typer.Option(metavar="N", help="Further pairs in case one goes wrong; else 0.")
+    ] = None,
     stock: Stock = None,
     measured: Measured = None,
     sheet: Annotated[
         str | None,
-        typer.Option(help="Size of one blank, along x across the grain.", metavar="LxW", show_default="the sheets'"),
+        typer.Option(metavar="LxW", help="Blank: length along the grain x width; else the sheets' own size."),
     ] = None,
-    margin: Annotated[str | None, typer.Option(help="Kept free along the blank's edge.", show_default="3 mm")] = None,
+    margin: Annotated[
+        str | None, typer.Option(metavar="D", help="Kept free along the blank's edge; else 3 mm.")
+    ] = None,
     spacing: Annotated[
-        str | None, typer.Option(help="Between parts.", show_default="cutter diameter plus clearance")
+        str | None, typer.Option(metavar="D", help="Between parts; else cutter diameter plus clearance.")
     ] = None,
     cutter: Annotated[
-        str | None, typer.Option(help="Cutter that goes round the parts.", show_default="flat 1/8in")
+        str | None, typer.Option(metavar="NAME", help='Cutter that goes round the parts; else "flat 1/8in".')
     ] = None,
     pad: Annotated[
-        str | None, typer.Option(help="Size of the reference pad.", metavar="WxH", show_default="20x20 mm")
+        str | None, typer.Option(metavar="WxH", help="Size of the reference pad; else 20x20 mm.")
     ] = None,
     pad_corner: Annotated[
-        str | None, typer.Option(help="lower-left, lower-right, upper-left or upper-right.", show_default="lower-left")
+        str | None,
+        typer.Option(metavar="CORNER", help="lower-left, lower-right, upper-left or upper-right."),
     ] = None,
     origin: Annotated[
-        str | None, typer.Option(help="Corner of the blank that is X0 Y0.", show_default="lower-left")
+        str | None, typer.Option(metavar="CORNER", help="Corner of the blank that is X0 Y0; else lower-left.")
     ] = None,
-    out: Annotated[Path | None, typer.Option(help="Folder for results.", show_default="out")] = None,
-    name: Annotated[str | None, typer.Option(help="Name of the job folder.", show_default="the pattern's")] = None,
-    units: Annotated[str | None, typer.Option(help="Unit of the files: mm or in.", show_default="mm")] = None,
-    step: Annotated[str | None, typer.Option(help="AP214 or AP242.", show_default="AP214")] = None,
+    out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for results; else out.")] = None,
+    name: Annotated[
+        str | None, typer.Option(metavar="JOB", help="Name of the job folder; else the pattern's.")
+    ] = None,
+    units: Annotated[str | None, typer.Option(metavar="mm|in", help="Unit of the files; else mm.")] = None,
+    step: Annotated[str | None, typer.Option(metavar="AP214|AP242", help="Kind of STEP; else AP214.")] = None,
     tolerance: Annotated[
-        str | None, typer.Option(help="Largest distance of a mesh from the surface.", show_default="0.02 mm")
+        str | None, typer.Option(metavar="D", help="How far a mesh may be off; else 0.02 mm.")
     ] = None,
-    formats: Annotated[str | None, typer.Option(help="Any of step,stl,dxf.", show_default="all")] = None,
+    formats: Annotated[
+        str | None, typer.Option(metavar="F[,F...]", help="Any of step,stl,dxf; else all.")
+    ] = None,
     shop: ShopOption = None,
     as_json: AsJson = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print nothing but errors.")] = False,
 ) -> None:
     """Make pairs, sheets, exchange files and a bill of materials. Bare numbers are in the pattern's units."""
     from scalegen.options import Typed
-    from scalegen.pipeline import make_pattern
+    from scalegen.pipeline import make_job, require_no_stops, study_pattern
     from scalegen.report.record import to_json
     from scalegen.report.views import console, print_job, step_display
 
@@ -161,16 +198,36 @@ def make(
         formats=formats,
     )
     paths, base = _jobs(patterns, name)
+    specs = [_spec(base, typed, path) for path in paths]
+    # All are looked at before any is made: one that stops is no surprise halfway.
+    studies = [study_pattern(path, spec, shop) for path, spec in zip(paths, specs, strict=True)]
+    _require_own_folders(studies)
+    for study in studies:
+        require_no_stops(study)
     records = []
-    for path in paths:
-        spec = _spec(base, typed, path)
-        with step_display(path.stem, quiet=quiet or as_json) as progress:
-            job = make_pattern(path, spec, shop, progress)
+    for study, spec in zip(studies, specs, strict=True):
+        with step_display(study.scale.pattern.name, quiet=quiet or as_json) as progress:
+            job = make_job(study, spec, progress)
         records.append(job.record)
         if not (as_json or quiet):
             print_job(job.record, job.folder, console())
     if as_json:
         typer.echo(to_json(records[0] if len(records) == 1 else records), nl=False)
+
+
+def _require_own_folders(studies: "Sequence[Study]") -> None:
+    """Refuse patterns of one name: the second would take the place of the first."""
+    from scalegen.errors import UsageError
+
+    first: dict[str, Path] = {}
+    for pattern in (study.scale.pattern for study in studies):
+        if pattern.name in first:
+            raise UsageError(
+                f'it is called "{pattern.name}", and so is {first[pattern.name]}; they would share a folder',
+                where=str(pattern.path),
+                remedy="make them one at a time with --name, or give one another name",
+            )
+        first[pattern.name] = pattern.path
 
 
 def _jobs(patterns: Sequence[Path], name: str | None = None) -> "tuple[tuple[Path, ...], JobSpec]":
@@ -181,7 +238,11 @@ def _jobs(patterns: Sequence[Path], name: str | None = None) -> "tuple[tuple[Pat
 
     batches = [path for path in patterns if is_batch(path)]
     if batches and len(patterns) > 1:
-        raise UsageError(f"{batches[0]} is a batch file", remedy="give a batch file alone, or pattern files")
+        raise UsageError(
+            "this is a batch file, and it stands beside other files",
+            where=str(batches[0]),
+            remedy="give a batch file alone, or pattern files",
+        )
     paths, spec = read_batch(batches[0]) if batches else (tuple(patterns), JobSpec())
     if len(paths) > 1 and (name or spec.job):
         raise UsageError(
@@ -196,24 +257,31 @@ def _spec(base: "JobSpec", typed: "Typed", path: Path) -> "JobSpec":
     from scalegen.options import merged
     from scalegen.pattern.read import read_pattern
 
-    return merged(replace(base), typed, read_pattern(path).units)
+    return merged(base, typed, read_pattern(path).units)
 
 
 @show_app.command("pattern")
 def show_pattern(
-    pattern: Annotated[Path, typer.Argument(help="Pattern file.", show_default=False)],
+    pattern: Annotated[Path, typer.Argument(metavar="PATTERN", help="Pattern file.", show_default=False)],
     stock: Stock = None,
     measured: Measured = None,
     shop: ShopOption = None,
     as_json: AsJson = False,
 ) -> None:
     """Every number of a pattern, resolved against its stack."""
+    from scalegen.errors import UsageError
     from scalegen.options import Typed
     from scalegen.pipeline import study_pattern, study_record
     from scalegen.report.record import to_json
     from scalegen.report.views import console, print_study
 
     paths, base = _jobs([pattern])
+    if len(paths) > 1:
+        raise UsageError(
+            f"this batch file has {len(paths)} patterns",
+            where=str(pattern),
+            remedy=f"name one of them: {', '.join(map(str, paths))}",
+        )
     study = study_pattern(paths[0], _spec(base, Typed(stock=stock, measured=measured), paths[0]), shop)
     record = study_record(study)
     if as_json:
@@ -224,30 +292,41 @@ def show_pattern(
 
 @show_app.command("job")
 def show_job(
-    folder: Annotated[Path, typer.Argument(help="Job folder, such as out/siskin.", show_default=False)],
+    folder: Annotated[
+        Path, typer.Argument(metavar="DIR", help="Job folder, such as out/siskin.", show_default=False)
+    ],
     as_json: AsJson = False,
 ) -> None:
     """The essentials of a job that was made."""
+    from scalegen.errors import UsageError
     from scalegen.report.record import read_job, to_json
     from scalegen.report.views import console, print_job
 
     record = read_job(folder)
     if as_json:
         typer.echo(to_json(record), nl=False)
-    else:
+        return
+    try:
         print_job(record, folder, console())
+    except (AttributeError, IndexError, KeyError, TypeError, ValueError) as error:
+        raise UsageError(
+            "the job record is damaged", where=str(folder), remedy='make the job again with "scalegen make"'
+        ) from error
 
 
 @show_app.command("tables")
 def show_tables(
     table: Annotated[
         str | None,
-        typer.Argument(help="stock, stacks, hardware, cutters, abrasives or drills; all but drills without it."),
+        typer.Argument(
+            metavar="[NAME]",
+            help="rules, stock, glues, stacks, hardware, cutters, abrasives or drills; else all but drills.",
+        ),
     ] = None,
     shop: ShopOption = None,
     as_json: AsJson = False,
 ) -> None:
-    """The shop tables: those of --shop, of the nearest shared/ from here up, or the bundled ones."""
+    """The shop tables: of --shop, of the nearest shared/, or the bundled ones."""
     from scalegen.report.record import to_json
     from scalegen.report.shop_tables import print_tables, tables_record
     from scalegen.report.views import console

@@ -2,15 +2,18 @@
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from scalegen.errors import Fault, GeometryError, PatternError
+from scalegen.fields.words import suggest
 from scalegen.form.carry import behind_front, carried_on
 from scalegen.form.front import clip_behind, front_curve
 from scalegen.model import Drill, Hardware, LayerKind, Pattern, PinSpec, Shop, Stack
 from scalegen.outline.crossing import self_crossings
+from scalegen.outline.measure import distances_mm, inside
 from scalegen.outline.offset import grow
 from scalegen.outline.ring import Ring
 from scalegen.shop import choose_drill, find_drill
-from scalegen.fields.words import suggest
 
 _STEEL_G_CM3 = 7.85
 
@@ -92,7 +95,7 @@ def design(pattern: Pattern, tang: Ring, stack: Stack, shop: Shop) -> Scale:
 
     Raises:
         GeometryError: Outline and front don't make a scale, or the stack has no thickness left.
-        PatternError: Hardware that the tables don't have, or no drill that makes its hole.
+        PatternError: Hardware that the tables don't have; names every pin that asks for it.
     """
     _require_plain(tang)
     curve = front_curve(pattern.front)
@@ -130,6 +133,13 @@ def design(pattern: Pattern, tang: Ring, stack: Stack, shop: Shop) -> Scale:
         holes=_holes(pattern, thickness, shop),
         faced_off_mm=available - thickness,
     )
+
+
+def edge_distance_mm(scale: Scale, hole: Hole) -> float:
+    """From a hole's centre to the finished outline; negative when the centre lies outside it."""
+    center = np.array([hole.at_mm])
+    gap = float(distances_mm(scale.finished, center)[0])
+    return gap if inside(scale.finished, center)[0] else -gap
 
 
 def _require_plain(tang: Ring) -> None:

@@ -25,6 +25,7 @@ class Fault:
         found: What is there.
         allowed: What may be there instead.
         hint: What to do, such as the key that was probably meant; may be empty.
+        line: Line of the file it is on, counted from 1; 0 when not known.
     """
 
     file: str
@@ -32,9 +33,11 @@ class Fault:
     found: str
     allowed: str
     hint: str = ""
+    line: int = 0
 
     def __str__(self) -> str:
-        place = f"{self.file}: {self.field}" if self.field else self.file
+        file = f"{self.file}, line {self.line}" if self.line else self.file
+        place = f"{file}: {self.field}" if self.field else file
         text = f"{place}: {self.found}; {self.allowed}" if self.allowed else f"{place}: {self.found}"
         return f"{text} ({self.hint})" if self.hint else text
 

@@ -1,26 +1,35 @@
-"""Options of the command line, as typed, into a job; lengths in the pattern's units unless they carry their own."""
+"""Options of the command line, as typed, into a job.
+
+Lengths are in the pattern's units unless they carry their own.
+"""
 
 import re
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal, TypeVar, get_args
 
 from scalegen.errors import UsageError
 from scalegen.export import WRITERS
+from scalegen.fields.words import suggest
 from scalegen.model import Corner, JobSpec, Pad, Units
-from scalegen.units import LengthError, parse_length
+from scalegen.units import LengthError, describe, parse_length, split_unit
 
 Word = TypeVar("Word", bound=str)
 
 _MOST_PAIRS = 1000
+_TOLERANCE_MM = (0.001, 1.0)
+_MEANT = {"inch": "in", "inches": "in", '"': "in", "millimetre": "mm", "millimeter": "mm", "stp": "step"}
+_WHOLE = re.compile(r"[0-9]+")
+_WHOLE_WITH_UNIT = re.compile(r"[0-9]+\s*(?:mm|in|\"|″)?", re.IGNORECASE)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Typed:
     """Options of ``make`` and ``check`` as typed; None where an option was not given."""
 
-    pairs: int | None = None
-    spares: int | None = None
+    pairs: str | None = None
+    spares: str | None = None
     stock: str | None = None
     measured: str | None = None
     sheet: str | None = None
@@ -49,36 +58,34 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
     Raises:
         UsageError: An option makes no sense; names it.
     """
-    pad = spec.pad
-    if typed.pad is not None:
-        width, height = _size(typed.pad, units, "--pad")
-        pad = replace(pad, width_mm=width, height_mm=height)
-    if typed.pad_corner is not None:
-        pad = Pad(
-            corner=_word(typed.pad_corner, get_args(Corner), "--pad-corner"),
-            width_mm=pad.width_mm,
-            height_mm=pad.height_mm,
-        )
+
+    def length(text: str | None, kept: float, option: str) -> float:
+        return kept if text is None else _length(text, units, option, least_mm=0.0)
+
+    def word(text: str | None, kept: Word, known: tuple[Word, ...], option: str) -> Word:
+        return kept if text is None else _word(text, known, option)
+
     schemas: tuple[Literal["AP214", "AP242"], ...] = ("AP214", "AP242")
+    spacing = None if typed.spacing is None else _length(typed.spacing, units, "--spacing", least_mm=0.0)
     return replace(
         spec,
         pairs=spec.pairs if typed.pairs is None else _count(typed.pairs, "--pairs", 1),
         spares=spec.spares if typed.spares is None else _count(typed.spares, "--spares", 0),
-        stock=typed.stock or spec.stock,
+        stock=spec.stock if typed.stock is None else typed.stock.strip(),
         measured_mm=spec.measured_mm if typed.measured is None else readings(typed.measured, units),
         sheet_mm=spec.sheet_mm if typed.sheet is None else _size(typed.sheet, units, "--sheet"),
-        margin_mm=spec.margin_mm if typed.margin is None else _length(typed.margin, units, "--margin", 0.0),
-        spacing_mm=spec.spacing_mm if typed.spacing is None else _length(typed.spacing, units, "--spacing", 0.0),
-        cutter=typed.cutter or spec.cutter,
-        pad=pad,
-        origin=spec.origin if typed.origin is None else _word(typed.origin, get_args(Corner), "--origin"),
+        margin_mm=length(typed.margin, spec.margin_mm, "--margin"),
+        spacing_mm=spec.spacing_mm if spacing is None else spacing,
+        cutter=spec.cutter if typed.cutter is None else typed.cutter.strip(),
+        pad=_pad(spec.pad, typed, units),
+        origin=word(typed.origin, spec.origin, get_args(Corner), "--origin"),
         out=typed.out or spec.out,
         job=spec.job if typed.name is None else job_name(typed.name),
-        file_units=spec.file_units if typed.units is None else _word(typed.units, get_args(Units), "--units"),
-        step_schema=spec.step_schema if typed.step is None else _word(typed.step, schemas, "--step"),
+        file_units=word(typed.units, spec.file_units, get_args(Units), "--units"),
+        step_schema=word(typed.step, spec.step_schema, schemas, "--step"),
         stl_tolerance_mm=spec.stl_tolerance_mm
         if typed.tolerance is None
-        else _length(typed.tolerance, units, "--tolerance", 0.001),
+        else _tolerance(typed.tolerance, units),
         formats=spec.formats if typed.formats is None else _formats(typed.formats),
     )
 
@@ -86,11 +93,28 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
 def readings(text: str, units: Units) -> tuple[float, ...]:
     """Readings of a stack in mm, separated by commas or semicolons.
 
+    Where decimals are written with a comma, "6,9" is one reading and not two. So whole numbers that a bare
+    comma joins are refused, and so are commas within readings that semicolons separate.
+
     Raises:
-        UsageError: A reading is not a length above 0.
+        UsageError: A reading is not a length above 0, or it can't be told where one ends.
     """
-    parts = [part.strip() for part in re.split(r"[,;]", text)]
-    return tuple(_length(part, units, "--measured", None) for part in parts)
+    option = "--measured"
+    parts = [part.strip() for part in text.split(";" if ";" in text else ",")]
+    for first, second in pairwise(text.split(",") if ";" not in text else ()):
+        if _WHOLE.fullmatch(first.strip()) and _WHOLE_WITH_UNIT.fullmatch(second):
+            raise UsageError(
+                f"{describe(f'{first.strip()},{second}')} may be one reading or two",
+                where=option,
+                remedy=f'decimals take a point: "{first.strip()}.{second}"; between whole numbers put ";"',
+            )
+    if "" in parts:
+        raise UsageError(
+            f"{describe(text)} has a reading missing" if any(parts) else "there is no reading",
+            where=option,
+            remedy='write readings with commas between them, such as "6.85,6.9"',
+        )
+    return tuple(_length(part, units, option, least_mm=None) for part in parts)
 
 
 def job_name(text: str) -> str:
@@ -99,47 +123,92 @@ def job_name(text: str) -> str:
     Raises:
         UsageError: It can't.
     """
-    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}", text):
+    if not re.fullmatch(r"[A-Za-z0-9](?:[A-Za-z0-9._-]{0,78}[A-Za-z0-9_-])?", text):
         raise UsageError(
-            f'"{text}" cannot name a job folder',
+            f"{describe(text)} cannot name a job folder",
             where="--name",
-            remedy='use letters, digits, "-", "_" and "."',
+            remedy='use letters, digits, "-", "_" and "." inside, without spaces, 80 at most',
         )
     return text
 
 
-def _length(text: str, units: Units, option: str, least: float | None) -> float:
+def _pad(pad: Pad, typed: Typed, units: Units) -> Pad:
+    if typed.pad is not None:
+        width, height = _size(typed.pad, units, "--pad")
+        pad = replace(pad, width_mm=width, height_mm=height)
+    if typed.pad_corner is not None:
+        pad = replace(pad, corner=_word(typed.pad_corner, get_args(Corner), "--pad-corner"))
+    return pad
+
+
+def _length(text: str, units: Units, option: str, *, least_mm: float | None) -> float:
+    """A length of at least so much; above 0 where no least is given."""
     try:
-        if least is None:
+        if least_mm is None:
             return parse_length(text, units, above=0.0)
-        return parse_length(text, units, minimum=least)
+        return parse_length(text, units, minimum=least_mm)
     except LengthError as error:
-        raise UsageError(f"{error.found}; {error.allowed}", where=option, remedy=error.hint) from error
+        allowed, hint = error.allowed, error.hint
+        if allowed.startswith("give "):
+            remedy = f"{allowed} ({hint})" if hint else allowed
+            raise UsageError(error.found, where=option, remedy=remedy) from error
+        raise UsageError(f"{error.found}; {allowed}", where=option, remedy=hint) from error
+
+
+def _tolerance(text: str, units: Units) -> float:
+    low, high = _TOLERANCE_MM
+    value = _length(text, units, "--tolerance", least_mm=0.0)
+    if not low <= value <= high:
+        raise UsageError(
+            f"{describe(text)} is not from {low:g} mm to {high:g} mm",
+            where="--tolerance",
+            remedy="0.02 mm is fine enough for milling; smaller makes larger files",
+        )
+    return value
 
 
 def _size(text: str, units: Units, option: str) -> tuple[float, float]:
-    parts = re.split(r"\s*[x×]\s*", text.strip())
-    if len(parts) != 2:
+    parts = re.split(r"\s*[x×*]\s*", text.strip(), flags=re.IGNORECASE)
+    if len(parts) != 2 or not all(parts):
         raise UsageError(
-            f'"{text}" is not a size', where=option, remedy='write length x width, such as "300x150" or "12in x 6in"'
+            f"{describe(text)} is not a size",
+            where=option,
+            remedy='write two lengths with an x between, such as "300x150" or "12in x 6in"',
         )
-    first, second = (_length(part, units, option, None) for part in parts)
+    # "12x6in" is inches both ways.
+    unit = split_unit(parts[1])[1]
+    if unit and not split_unit(parts[0])[1]:
+        parts[0] += unit
+    first, second = (_length(part, units, option, least_mm=None) for part in parts)
     return first, second
 
 
-def _count(number: int, option: str, least: int) -> int:
-    if not least <= number <= _MOST_PAIRS:
-        raise UsageError(f"{number} is not between {least} and {_MOST_PAIRS}", where=option)
+def _count(text: str, option: str, least: int) -> int:
+    number = int(text) if re.fullmatch(r"\s*[+-]?[0-9]{1,9}\s*", text) else None
+    if number is None or not least <= number <= _MOST_PAIRS:
+        raise UsageError(
+            f"{describe(text)} is not a whole number from {least} to {_MOST_PAIRS}",
+            where=option,
+            remedy=f"write it in digits, such as {option} 6",
+        )
     return number
 
 
 def _word(text: str, known: tuple[Word, ...], option: str) -> Word:
+    typed = text.strip().lower()
     for word in known:
-        if word == text:
+        if typed in {word.lower(), word.lower().replace("-", " ")}:
             return word
-    raise UsageError(f'"{text}" is not known', where=option, remedy=f"use one of {', '.join(known)}")
+    meant = _MEANT.get(typed, "")
+    hint = f'did you mean "{meant}"? ' if meant in known else suggest(text, known)
+    raise UsageError(
+        f"{describe(text)} is not known here",
+        where=option,
+        remedy=f"{hint.strip()} use one of: {', '.join(known)}".strip(),
+    )
 
 
 def _formats(text: str) -> tuple[str, ...]:
-    names = tuple(dict.fromkeys(part.strip().lower() for part in text.split(",")))
-    return tuple(_word(name, tuple(WRITERS), "--formats") for name in names)
+    names = [part.strip() for part in re.split(r"[,;]", text)]
+    known = tuple(WRITERS)
+    return tuple(dict.fromkeys(_word(name, known, "--formats") for name in names))

@@ -1,21 +1,23 @@
 """The way from a pattern file to a job folder, step by step: the public API.
 
-    study = study_pattern(Path("profiles/siskin.toml"), JobSpec(pairs=6))   # no kernel
-    job = make_job(study, JobSpec(pairs=6))                                 # writes out/siskin/
+study = study_pattern(Path("profiles/siskin.toml"), JobSpec(pairs=6))   # no kernel
+job = make_job(study, JobSpec(pairs=6))                                 # writes out/siskin/
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from scalegen.checks import check_scale
+from scalegen.checks import by_level, check_scale, check_tang_holes
 from scalegen.design import Scale, design
-from scalegen.errors import GeometryError, SheetError, StopError, UsageError
+from scalegen.errors import Fault, GeometryError, PatternError, SheetError, StopError, UsageError
+from scalegen.export import WRITERS
 from scalegen.export.drawings import footprints
 from scalegen.export.files import describe_files, job_folder, save_bytes
+from scalegen.fields.words import suggest
 from scalegen.form.volumes import Volumes, scale_volumes
 from scalegen.machining.stages import plan_stages
-from scalegen.model import Finding, JobSpec, Pattern, Shop, Stack
+from scalegen.model import Cutter, Finding, JobSpec, Pattern, Shop, Stack
 from scalegen.outline.read import Outline, read_outline
 from scalegen.pattern.read import read_pattern
 from scalegen.report.bom import bill
@@ -34,6 +36,7 @@ from scalegen.sheet.layout import SheetLayout
 from scalegen.sheet.rows import arrange
 from scalegen.sheet.verify import verify
 from scalegen.shop import find_shared, load_shop, resolve_stack
+from scalegen.units import format_length
 
 Progress = Callable[[str], None]
 
@@ -95,14 +98,16 @@ def study_pattern(path: Path, spec: JobSpec, shop_folder: Path | None = None) ->
     Raises:
         PatternError: A file is faulty.
         GeometryError: Outline and front don't make a scale.
-        UsageError: The stock is not in the tables.
+        UsageError: The stock asked for is not in the tables, or a reading can't be right.
     """
     pattern = read_pattern(path)
     shop = shop_for(path, shop_folder)
     stack = resolve_stack(shop, _stock_name(pattern, spec, shop), spec.measured_mm)
     outline = read_outline(pattern.outline, where=f"{path}: tang.outline")
     scale = design(pattern, outline.ring, stack, shop)
-    findings = (*check_scale(scale, shop), *_outline_notes(outline))
+    findings = by_level(
+        [*check_scale(scale, shop), *check_tang_holes(scale, outline.holes), *_outline_notes(outline)]
+    )
     stopped = any(finding.level == "stop" for finding in findings)
     volumes = None if stopped else scale_volumes(scale)
     return Study(shop=shop, outline=outline, scale=scale, findings=findings, volumes=volumes)
@@ -120,19 +125,38 @@ def study_record(study: Study) -> Data:
 
 
 def _stock_name(pattern: Pattern, spec: JobSpec, shop: Shop) -> str:
-    name = spec.stock or pattern.stock
-    if name is None:
+    """The stack to cut from: the one asked for, or the pattern's own, which must be in the tables."""
+    if spec.stock is not None:
+        return spec.stock
+    known = ", ".join(sorted(shop.stacks))
+    if pattern.stock is None:
         raise UsageError(
-            "no stock is named",
+            "it is not said which stack to cut from",
             where=str(pattern.path),
-            remedy=f'give --stock NAME or write stock = "NAME"; the tables have {", ".join(sorted(shop.stacks))}',
+            remedy=f'give --stock NAME, or write stock = "NAME" in the pattern; the stacks are: {known}',
         )
-    return name
+    if pattern.stock not in shop.stacks:
+        fault = Fault(
+            file=str(pattern.path),
+            field="stock",
+            found=f'there is no stack "{pattern.stock}" in the shop tables',
+            allowed=f"the stacks are: {known}",
+            hint=suggest(pattern.stock, shop.stacks),
+        )
+        raise PatternError("1 fault", faults=[fault])
+    return pattern.stock
 
 
 def _outline_notes(outline: Outline) -> tuple[Finding, ...]:
     return tuple(
-        Finding(code="outline-read", level="note", about="outline", where="", message=note, remedy="look at it")
+        Finding(
+            code="outline-read",
+            level="note",
+            about="outline",
+            where="",
+            message=note,
+            remedy="look whether the outline came in as you meant it",
+        )
         for note in outline.notes
     )
 
@@ -144,18 +168,21 @@ def lay_out(study: Study, spec: JobSpec) -> tuple[SheetLayout, ...]:
     """Pairs and spares on as many blanks as they need, checked by independent means.
 
     Raises:
-        SheetError: Not even one pair fits, or the layout does not pass the check.
+        SheetError: Not even one pair fits, the cutter does not go between the parts, or the layout does
+            not pass the check.
         UsageError: The cutter is not in the tables.
     """
-    cutter = study.shop.cutters.get(spec.cutter)
-    if cutter is None:
-        raise UsageError(
-            f'cutter "{spec.cutter}" is not in the tables',
-            where="--cutter",
-            remedy=f"use one of {', '.join(sorted(study.shop.cutters))}",
-        )
+    cutter = _cutter(spec, study.shop)
     clearance = study.shop.rules.clearance_mm
     spacing = cutter.diameter_mm + clearance if spec.spacing_mm is None else spec.spacing_mm
+    if spacing < cutter.diameter_mm - 1e-9:
+        units = study.scale.pattern.units
+        raise SheetError(
+            f"{format_length(spacing, units)} between parts is less than the cutter's"
+            f" {format_length(cutter.diameter_mm, units)}: going round one part, it would cut into the next",
+            where="spacing",
+            remedy=f"give {format_length(cutter.diameter_mm + clearance, units)} or so, or a thinner cutter",
+        )
     keep_clear = cutter.diameter_mm + clearance
     length, width = spec.sheet_mm or _sheet_size(study.scale.stack, study.shop)
     rings = footprints(study.scale)
@@ -185,6 +212,19 @@ def lay_out(study: Study, spec: JobSpec) -> tuple[SheetLayout, ...]:
     return layouts
 
 
+def _cutter(spec: JobSpec, shop: Shop) -> Cutter:
+    """The cutter that goes round the parts."""
+    cutter = shop.cutters.get(spec.cutter)
+    if cutter is None:
+        hint = suggest(spec.cutter, shop.cutters)
+        raise UsageError(
+            f'there is no cutter "{spec.cutter}" in the shop tables',
+            where="cutter",
+            remedy=f"{hint} the cutters are: {', '.join(sorted(shop.cutters))}".strip(),
+        )
+    return cutter
+
+
 def _sheet_size(stack: Stack, shop: Shop) -> tuple[float, float]:
     """The largest blank that the stack's sheets make as they are bought."""
     sheets = [shop.sheets[name] for name in shop.stacks[stack.name].sheets]
@@ -208,6 +248,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent) -> Job:
     Raises:
         StopError: A check found something that must not be cut.
         GeometryError: A solid can't be made soundly.
+        UsageError: The cutter is not in the tables.
         SheetError: The parts don't go on the sheet.
         WriteError: The folder can't be written; an earlier one is untouched.
     """
@@ -218,15 +259,14 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent) -> Job:
     progress("laying out sheets")
     layouts = lay_out(study, spec)
     progress("building solids")
-    from scalegen.export.outputs import outputs
-    from scalegen.solids.scales import scale_solids
+    # The kernel is loaded here and not before: a study does without it.
+    from scalegen.export.outputs import outputs  # noqa: PLC0415 - as said
+    from scalegen.solids.scales import scale_solids  # noqa: PLC0415 - as said
 
     solids = scale_solids(study.scale, volumes)
     rows = bill(study.scale, spec, study.shop, layouts, volumes.finished_mm3)
     target = spec.out / (spec.job or study.scale.pattern.name)
     with job_folder(target) as folder:
-        from scalegen.export import WRITERS
-
         for output in outputs(study.scale, solids, layouts, spec):
             progress(f"writing {output.name}")
             WRITERS[output.format](folder / output.name, output.content)
@@ -253,12 +293,17 @@ def require_no_stops(study: Study) -> None:
     Raises:
         StopError: Names each of them.
     """
-    if study.stops:
-        lines = [f"{f.about} ({f.where}): {f.message}; {f.remedy}" for f in study.stops]
-        many = f"{len(lines)} findings stop" if len(lines) > 1 else "a finding stops"
-        raise StopError(
-            f"{many} this job: " + " | ".join(lines), where=str(study.scale.pattern.path), remedy="nothing was written"
-        )
+    if not study.stops:
+        return
+    lines = [
+        f"  - {f.about}{f' ({f.where})' if f.where else ''}: {f.message}; {f.remedy}" for f in study.stops
+    ]
+    many = f"{len(lines)} findings stop" if len(lines) > 1 else "a finding stops"
+    raise StopError(
+        "\n".join([f"{many} this job:", *lines]),
+        where=str(study.scale.pattern.path),
+        remedy="put right what is named above; nothing was written",
+    )
 
 
 def make_pattern(
@@ -267,5 +312,3 @@ def make_pattern(
     """Study a pattern and make it: :func:`study_pattern`, then :func:`make_job`."""
     progress("reading and checking")
     return make_job(study_pattern(path, spec, shop_folder), spec, progress)
-
-

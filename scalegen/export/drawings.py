@@ -1,7 +1,5 @@
 """What goes into the drawing of a sheet, on the layers of the DXF files."""
 
-from collections.abc import Mapping
-
 import numpy as np
 
 from scalegen.design import Scale
@@ -23,6 +21,7 @@ from scalegen.outline.ring import FloatArray, Ring
 from scalegen.sheet.layout import Placement, SheetLayout
 
 _LABEL_MM = 4.0
+_LEAST_LABEL_MM = 1.0
 
 
 def mirrored_ring(ring: Ring) -> Ring:
@@ -114,7 +113,8 @@ class _Spot:
     def points(self, points_mm: FloatArray) -> FloatArray:
         """Points (n, 2) of the left scale on the sheet."""
         own = points_mm * np.array([1.0, -1.0]) if self._mirror else points_mm
-        return self._placement.place(own) - np.array(self._layout.origin_mm)
+        placed: FloatArray = self._placement.place(own) - np.array(self._layout.origin_mm)
+        return placed
 
     def ring(self, ring: Ring) -> Ring:
         """A ring of the left scale on the sheet."""
@@ -129,18 +129,30 @@ class _Spot:
 
 
 def _label(placement: Placement, scale: Scale, spot: _Spot) -> TextShape:
-    """The part's label, where the handle is clear of its first pins and always upright."""
-    x0, y0, x1, y1 = scale.finished.bounds_mm
-    holes = sorted((hole.at_mm[0], hole.hole_mm) for hole in scale.holes)
-    stops = [x0, *(x for x, _ in holes), x1]
-    gap = int(np.argmax(np.diff(stops)))
-    middle = np.array([[(stops[gap] + stops[gap + 1]) / 2, (y0 + y1) / 2]])
-    x, y = spot.points(middle)[0]
-    height = min(_LABEL_MM, (y1 - y0) / 3)
+    """The part's label: upright, in the longest stretch of the handle without a hole, half way up there."""
+    x0, _, x1, _ = scale.finished.bounds_mm
+    holes = sorted(
+        (hole.at_mm[0] - hole.hole_mm / 2, hole.at_mm[0] + hole.hole_mm / 2) for hole in scale.holes
+    )
+    stops = np.array([x0, *(x for ends in holes for x in ends), x1])
+    free = np.diff(stops)[::2]
+    first = 2 * int(np.argmax(free))
+    middle = float(stops[first] + stops[first + 1]) / 2
+    low, high = _across(scale.finished, middle)
+    x, y = spot.points(np.array([[middle, (low + high) / 2]]))[0]
+    # Letters are taken to be as wide as they are high, which is more than they are.
+    room = min((high - low) / 3, float(free.max()) / (len(placement.label) + 1))
+    height = max(_LEAST_LABEL_MM, min(_LABEL_MM, room))
     wide = 0.4 * height * len(placement.label)
     return TextShape(text=placement.label, at_mm=(float(x) - wide, float(y) - height / 2), height_mm=height)
 
 
-def areas_mm2(rings: Mapping[Side, Ring]) -> dict[Side, float]:
-    """Area of each side's footprint."""
-    return {side: ring.area_mm2 for side, ring in rings.items()}
+def _across(ring: Ring, x_mm: float) -> tuple[float, float]:
+    """The widest stretch of a ring's inside straight across at x: its lower and upper y."""
+    points = ring.flatten(0.05)
+    after = np.roll(points, -1, axis=0)
+    over = (points[:, 0] > x_mm) != (after[:, 0] > x_mm)
+    a, b = points[over], after[over]
+    ys = np.sort(a[:, 1] + (x_mm - a[:, 0]) / (b[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1]))
+    widest = 2 * int(np.argmax(np.diff(ys)[::2]))
+    return float(ys[widest]), float(ys[widest + 1])

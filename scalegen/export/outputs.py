@@ -9,9 +9,9 @@ from OCP.gp import gp_Pnt
 from scalegen.design import Scale
 from scalegen.export.content import Content
 from scalegen.export.drawings import sheet_drawing
-from scalegen.solids.parts import Instance, Part, Solid
 from scalegen.model import JobSpec, Side
 from scalegen.sheet.layout import SheetLayout
+from scalegen.solids.parts import Instance, Part, Solid
 from scalegen.solids.scales import Body, ScaleSolids, tang_part
 
 PAD_COLOR = "#8a8f98"
@@ -75,7 +75,7 @@ def pair_instances(scale: Scale, left: str, right: str) -> tuple[Instance, ...]:
 
 
 def sheet_instances(layout: SheetLayout, left: str, right: str, up_mm: float) -> tuple[Instance, ...]:
-    """Every scale of a blank where it stands; z = 0 is the blank's underside, x and y count from its origin."""
+    """Every scale of a blank in its place; z = 0 is the blank's underside, x and y count from its origin."""
     names: dict[Side, str] = {"left": left, "right": right}
     found = []
     for place in layout.placements:

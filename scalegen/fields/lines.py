@@ -7,7 +7,7 @@ faults to place. The text has been read before and is known to be sound.
 import re
 import tomllib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import Final
 
 from scalegen.errors import Fault
@@ -27,18 +27,6 @@ _LAST_STEP: Final = re.compile(r'(?:\[\d+\]|\.?(?:[A-Za-z0-9_-]+|"(?:\\.|[^"\\])
 _END: Final = ("newline", "\n", 0)
 
 
-@dataclass(frozen=True, kw_only=True)
-class LineFault(Fault):
-    """A fault with the line of the file that it is on, counted from 1."""
-
-    line: int
-
-    def __str__(self) -> str:
-        place = f"{self.file}, line {self.line}"
-        plain = Fault(file=place, field=self.field, found=self.found, allowed=self.allowed, hint=self.hint)
-        return str(plain)
-
-
 def with_lines(faults: Sequence[Fault], text: str) -> tuple[Fault, ...]:
     """The same faults, each with its line.
 
@@ -47,8 +35,8 @@ def with_lines(faults: Sequence[Fault], text: str) -> tuple[Fault, ...]:
         text: The TOML text of that file.
 
     Returns:
-        :class:`LineFault` for each fault whose field, or the table or list around it, is in the text; the
-        others as they were.
+        The line is filled in for each fault whose field, or the table or list around it, is in the text; the
+        others are as they were.
     """
     numbers = line_numbers(text)
     return tuple(_with_line(fault, numbers) for fault in faults)
@@ -73,14 +61,7 @@ def _with_line(fault: Fault, numbers: dict[str, int]) -> Fault:
         field = shorter if shorter != field else ""
     if not field:
         return fault
-    return LineFault(
-        file=fault.file,
-        field=fault.field,
-        found=fault.found,
-        allowed=fault.allowed,
-        hint=fault.hint,
-        line=numbers[field],
-    )
+    return replace(fault, line=numbers[field])
 
 
 class _Scan:

@@ -28,7 +28,6 @@ class Place:
         units: Unit of bare lengths.
         field: Path of the field; entries of lists count from 1, so ``pin[2].at`` is the ``at`` of the
             second ``[[pin]]``. Empty for the file as a whole.
-        mark: Stands on both sides of a key that was probably meant.
         homes: For keys of the file, where they go, such as "under [scale]".
     """
 
@@ -36,7 +35,6 @@ class Place:
     folder: Path = Path()
     units: Units = "mm"
     field: str = ""
-    mark: str = ""
     homes: Mapping[str, str] = made_by(default_factory=dict)
 
     def key(self, name: str) -> "Place":

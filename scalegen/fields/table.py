@@ -217,7 +217,7 @@ def _unknown(key: str, table: Table, place: Place, near: str) -> Fault:
     there = place.key(key)
     if key in place.homes:
         return there.fault("does not go here", f"it goes {place.homes[key]}")
-    hint = f"did you mean {place.mark}{near}{place.mark}?" if near else ""
+    hint = f'did you mean "{near}"?' if near else ""
     return there.fault("not a field known here", f"the fields here are {listed(table.by_name)}", hint)
 
 

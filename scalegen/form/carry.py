@@ -5,10 +5,13 @@ import math
 import numpy as np
 
 from scalegen.errors import GeometryError
-from scalegen.form.front import FrontCurve, clip_behind, on_front
+from scalegen.form.front import FrontCurve, area_behind_mm2, clip_behind, on_front
 from scalegen.outline.measure import middles
 from scalegen.outline.pieces import pieces_of
 from scalegen.outline.ring import FloatArray, Ring
+
+_SQUARE = 0.35
+_SAME_MM2 = 1e-3
 
 
 def behind_front(tang: Ring, curve: FrontCurve) -> Ring:
@@ -42,16 +45,18 @@ def carried_on(finished: Ring, curve: FrontCurve, ahead_mm: float, least_height_
     Args:
         finished: Outline behind the front.
         curve: Front it was clipped by.
-        ahead_mm: How far ahead of the front line to go.
+        ahead_mm: How far ahead of the front to go, measured from its foremost point.
         least_height_mm: Height the far end keeps at least; sides that would run together sooner are
             carried on square to the front instead.
 
     Returns:
         The ring. Lines are lengthened and arcs carried on by a millimetre before they go straight, so that
-        no joint lies on the front itself.
+        no joint lies on the front itself, unless a side runs along the front rather than across it. Clipped
+        by the same front it is the finished outline again.
 
     Raises:
-        GeometryError: The front line meets the outline in more or fewer than two places.
+        GeometryError: The front line meets the outline in more or fewer than two places, or the outline
+            can't be carried on without running back over the front.
     """
     n = len(finished)
     mid_on = on_front(curve, middles(pieces_of(finished)), 0.0) & on_front(curve, finished.starts, 0.0)
@@ -63,22 +68,48 @@ def carried_on(finished: Ring, curve: FrontCurve, ahead_mm: float, least_height_
             remedy="move the front line behind the tang's front end, or correct the outline there",
         )
     size = int(mid_on.sum())
-    first = int(runs[0])
-    keep = [(first + size + k) % n for k in range(n - size)]
-    ring = finished
-    spine = _continued(ring, keep[-1], ahead_mm, curve, at_end=True)
-    belly = _continued(ring, keep[0], ahead_mm, curve, at_end=False)
+    if n - size < 2:
+        raise GeometryError("the outline behind the front is a single segment", where="tang.outline")
+    keep = [(int(runs[0]) + size + k) % n for k in range(n - size)]
+    ring = _with_ends(finished, keep, curve, ahead_mm, least_height_mm)
+    if abs(area_behind_mm2(ring, curve) - finished.area_mm2) > _SAME_MM2:
+        raise GeometryError(
+            "the outline's sides run too much along the front to be carried on ahead of it",
+            where="front.at",
+            remedy="move the front line to where the sides cross it more squarely",
+        )
+    return ring
+
+
+def _with_ends(
+    ring: Ring, keep: list[int], curve: FrontCurve, ahead_mm: float, least_height_mm: float
+) -> Ring:
+    """The kept segments with a continuation at either end."""
+    a, b = ring.ends[keep[-1]], ring.starts[keep[0]]
+    far_a, far_b = (ahead_mm + _lag_mm(curve, tip) for tip in (a, b))
+    spine = _continued(ring, keep[-1], far_a, curve, at_end=True)
+    belly = _continued(ring, keep[0], far_b, curve, at_end=False)
     if (spine[-1][:2] - belly[-1][:2]) @ curve.along < least_height_mm:
-        a, b = ring.ends[keep[-1]], ring.starts[keep[0]]
-        spine = [np.array([*a, 0.0]), np.array([*(a - curve.inward * ahead_mm), 0.0])]
-        belly = [np.array([*b, 0.0]), np.array([*(b - curve.inward * ahead_mm), 0.0])]
-    rows = [ring.rows[k] for k in keep[1:]]
+        spine = [np.array([*a, 0.0]), np.array([*(a - curve.inward * far_a), 0.0])]
+        belly = [np.array([*b, 0.0]), np.array([*(b - curve.inward * far_b), 0.0])]
     # The belly's continuation is travelled towards the handle, the spine's away from it.
     start = _joined_start(ring, keep[0], belly)
     end = _joined_end(ring, keep[-1], spine)
-    if len(keep) == 1:
-        raise GeometryError("the outline behind the front is a single segment", where="tang.outline")
-    return Ring(np.array([*start, *rows[:-1], *end]))
+    return Ring(np.array([*start, *(ring.rows[k] for k in keep[1:-1]), *end]))
+
+
+def _lag_mm(curve: FrontCurve, tip: FloatArray) -> float:
+    """How far a point of the front lies behind the front's foremost point: a proud arc's middle."""
+    return max(0.0, float((tip - curve.point) @ curve.inward)) if curve.arc_mm > 0 else 0.0
+
+
+def _is_square_on(curve: FrontCurve, tip: FloatArray, heading: FloatArray) -> bool:
+    """Whether a side leaving the front at a point does so well across it, and ahead."""
+    out = -curve.inward
+    if curve.arc_mm:
+        away = tip - curve.center
+        out = away / np.hypot(*away) * math.copysign(1.0, curve.arc_mm)
+    return bool(heading @ -curve.inward >= _SQUARE and heading @ out >= _SQUARE)
 
 
 def _joined_start(ring: Ring, index: int, belly: list[FloatArray]) -> list[FloatArray]:
@@ -119,7 +150,7 @@ def _continued(
     heading = pieces.heading(1.0)[index] if at_end else -pieces.heading(0.0)[index]
     tip = ring.ends[index] if at_end else ring.starts[index]
     forward = -curve.inward
-    if heading @ forward < 0.35:
+    if not _is_square_on(curve, tip, heading):
         return [np.array([*tip, 0.0]), np.array([*(tip + forward * ahead_mm), 0.0])]
     if ring.sweeps[index] == 0:
         return [np.array([*(tip + heading * ahead_mm / (heading @ forward)), 0.0])]
@@ -130,10 +161,12 @@ def _continued(
     turn = extra if at_end else -extra
     c, s = math.cos(turn), math.sin(turn)
     spin = np.array([[c, -s], [s, c]])
-    center = ring.centers[index]
-    elbow = center + spin @ (tip - center)
+    # Along the chord from the tip: going by way of the centre would lose the digits of a large radius.
+    c, s = math.cos(turn / 2), math.sin(turn / 2)
+    chord = 2 * radius * math.sin(abs(turn) / 2)
+    elbow = tip + chord * (np.array([[c, -s], [s, c]]) @ heading)
     heading = spin @ heading
-    if heading @ forward < 0.35:
+    if not _is_square_on(curve, tip, heading):
         heading = forward
     rest = max(ahead_mm - float((elbow - tip) @ forward), 0.5)
     return [np.array([*elbow, extra]), np.array([*(elbow + heading * rest / (heading @ forward)), 0.0])]

@@ -1,4 +1,4 @@
-"""The stages of a job in plain numbers: cutter, where Z is zeroed, how deep it goes, what goes wrong elsewhere."""
+"""The stages of a job in plain numbers: cutter, where Z is zeroed, how deep, what goes wrong elsewhere."""
 
 from dataclasses import dataclass
 
@@ -6,7 +6,8 @@ from scalegen.design import Scale
 from scalegen.model import JobSpec
 
 THROUGH_MM = 0.2
-"""How far the last pass and the drills go below the blank, into tape or spoil board. Common practice, no source."""
+"""How far the last pass and the drills go below the blank, into tape or spoil board.
+Common practice, no source."""
 
 _FACE_FROM_MM = 1e-6
 
@@ -17,7 +18,7 @@ class Stage:
 
     Attributes:
         name: What it does.
-        cutter: Cutter or drill.
+        cutter: Cutter or drill; for milled holes what it must be.
         touch_off: Where Z is zeroed; always the reference pad, which keeps the blank's full height.
         z_zero_mm: Height of that place above the bed.
         deepest_mm: Height of the deepest move above the bed; negative means into the bed.
@@ -44,8 +45,7 @@ def plan_stages(scale: Scale, spec: JobSpec) -> tuple[Stage, ...]:
     faced = max(0.0, scale.faced_off_mm)
     back = scale.back_allowance_mm
     shaped = scale.pattern.front.treatment != "square" or scale.pattern.edge.treatment != "square"
-    drills = sorted({hole.drill.designation if hole.drill else "" for hole in scale.holes})
-    stages = []
+    stages: list[Stage] = []
 
     def add(name: str, cutter: str, deepest_mm: float) -> None:
         earlier = any(stage.name == "face off" for stage in stages)
@@ -64,10 +64,19 @@ def plan_stages(scale: Scale, spec: JobSpec) -> tuple[Stage, ...]:
         add("face off", spec.cutter, zero - faced)
     if shaped:
         add("fronts and edges", spec.cutter, back + _lowest_shape_mm(scale))
-    for drill in drills:
-        add("pin holes", f"drill {drill}" if drill else spec.cutter, -THROUGH_MM)
+    for tool in _hole_tools(scale):
+        add("pin holes", tool, -THROUGH_MM)
     add("outlines", spec.cutter, -THROUGH_MM)
     return tuple(stages)
+
+
+def _hole_tools(scale: Scale) -> tuple[str, ...]:
+    """What makes the holes, the smallest first: drills, or for sizes that none has a cutter that fits in."""
+    sizes = {hole.hole_mm: hole.drill for hole in sorted(scale.holes, key=lambda hole: hole.hole_mm)}
+    return tuple(
+        f"drill {drill.designation}" if drill else f"flat cutter under {size_mm:.2f} mm"
+        for size_mm, drill in sizes.items()
+    )
 
 
 def _lowest_shape_mm(scale: Scale) -> float:

@@ -77,23 +77,22 @@ def distances_mm(ring: Ring, points: FloatArray) -> FloatArray:
 def inside(ring: Ring, points: FloatArray) -> BoolArray:
     """Which of the points (k, 2) lie inside; undefined within rounding of the curve.
 
-    The polygon of chords is crossed by a ray; each arc then flips what lies between it and its chord.
+    The polygon of chords is crossed by a ray; each arc then flips what lies between it and its chord. Both
+    go by the same side of the chord, so that points on a chord, which is not the curve, come out right.
     """
     p = np.atleast_2d(points)
-    a, b = ring.starts[None], ring.ends[None]
-    x, y = p[:, None, 0], p[:, None, 1]
-    spans = (a[..., 1] > y) != (b[..., 1] > y)
-    rise = np.where(spans, b[..., 1] - a[..., 1], 1.0)
-    hit = spans & (x < a[..., 0] + (y - a[..., 1]) / rise * (b[..., 0] - a[..., 0]))
+    a, b = ring.starts, ring.ends
+    step = b - a
+    y = p[:, None, 1]
+    side = step[:, 0] * (y - a[:, 1]) - step[:, 1] * (p[:, None, 0] - a[:, 0])
+    # The ray takes a point that is level with a corner as above it; on a chord it goes by the same rule.
+    side = np.where(side == 0, np.where(step[:, 1] == 0, step[:, 0], -step[:, 1]), side)
+    hit = ((a[:, 1] > y) != (b[:, 1] > y)) & (side * step[:, 1] > 0)
     arc = ring.bulges != 0
     if arc.any():
         left = ring.bulges[arc] > 0
         disc = (sides(pieces_of(ring)[arc], p) < 0) == left
-        step = (ring.ends - ring.starts)[arc]
-        rel = p[:, None] - ring.starts[arc][None]
-        side = step[:, 0] * rel[..., 1] - step[:, 1] * rel[..., 0]
-        between = disc & np.where(left, side < 0, side > 0)
-        hit = np.concatenate([hit, between], axis=1)
+        hit = np.concatenate([hit, disc & ((side[:, arc] < 0) == left)], axis=1)
     odd: BoolArray = hit.sum(axis=1) % 2 == 1
     return odd
 

@@ -196,7 +196,7 @@ def gaps_mm(pieces: Pieces, points: FloatArray) -> FloatArray:
     w = points - pieces.start
     forward, left = (w * u).sum(axis=1), (w * n).sum(axis=1)
     size = np.hypot(*(pieces.end - pieces.start).T)
-    line = np.hypot(forward - forward.clip(0.0, size), left)
+    line: FloatArray = np.hypot(forward - forward.clip(0.0, size), left)
     if not pieces.is_arc.any():
         return line
     x, y = 1.0 - bend * left, bend * forward
@@ -236,11 +236,12 @@ def crossings(
     pick = np.arange(len(swap)) + np.where(swap, len(swap), 0)
     ok, beside, near, far = _meet(first[pick], second[pick])
     i, k = np.flatnonzero(ok), np.flatnonzero(beside)
-    which = np.concatenate([i, i, k, k, k, k])
-    points = np.vstack([near[i], far[i], pa.start[k], pa.end[k], pb.start[k], pb.end[k]])
+    twice = np.flatnonzero(ok & (pa.is_arc | pb.is_arc))
+    which = np.concatenate([i, twice, k, k, k, k])
+    points = np.vstack([near[i], far[twice], pa.start[k], pa.end[k], pb.start[k], pb.end[k]])
     if len(k):
         on = np.maximum(gaps_mm(pa[which], points), gaps_mm(pb[which], points)) <= _SLACK_MM
-        on[: 2 * len(i)] = True
+        on[: len(i) + len(twice)] = True
         which, points = which[on], points[on]
     ta, in_a = _share(pa[which], points)
     tb, in_b = _share(pb[which], points)

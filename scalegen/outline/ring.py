@@ -117,7 +117,9 @@ class Ring:
     @property
     def chords(self) -> FloatArray:
         """Straight distances from start to end, (n,)."""
-        return np.hypot(*(self.ends - self.starts).T)
+        step = self.ends - self.starts
+        chords: FloatArray = np.hypot(step[:, 0], step[:, 1])
+        return chords
 
     @property
     def radii(self) -> FloatArray:

@@ -1,16 +1,16 @@
-"""The whole job as plain data: what ``job.json`` holds. Lengths in mm, angles in degrees, every key present."""
+"""The whole job as plain data: what ``job.json`` holds. Lengths in mm, angles in degrees, all keys there."""
 
 import json
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from scalegen import __version__
-from scalegen.checks import edge_distance_mm
-from scalegen.design import Scale
-from scalegen.errors import UsageError
-from scalegen.export.files import WrittenFile
+from scalegen.design import Scale, edge_distance_mm
+from scalegen.errors import PatternError, ScalegenError, UsageError
+from scalegen.export.files import JOB_FILE, WrittenFile
 from scalegen.form.front import setback_mm
 from scalegen.form.volumes import Volumes
 from scalegen.machining.stages import Stage
@@ -21,7 +21,10 @@ from scalegen.sheet.layout import SheetLayout
 Data = dict[str, Any]
 
 _DIGITS = 9
-_KEYS = {"scalegen", "pattern", "pairs", "spares", "stack", "scale", "pins", "sheets", "findings", "bom", "files"}
+_KEYS = {
+    *("scalegen", "pattern", "pairs", "spares", "stack", "scale"),
+    *("pins", "sheets", "stages", "findings", "bom", "files"),
+}
 
 
 def job_record(
@@ -160,6 +163,18 @@ def finding_records(findings: Sequence[Finding]) -> list[Data]:
     ]
 
 
+def error_record(error: ScalegenError) -> Data:
+    """An error as data: what ``--json`` prints in place of a result."""
+    faults = error.faults if isinstance(error, PatternError) else ()
+    return {
+        "exit_code": error.exit_code,
+        "message": error.message,
+        "where": error.where,
+        "remedy": error.remedy,
+        "faults": [asdict(fault) for fault in faults],
+    }
+
+
 def _sheet_record(layout: SheetLayout, areas: Mapping[Any, float]) -> Data:
     x0, y0 = layout.to_origin_frame(0.0, 0.0)
     x1, y1 = x0 + layout.length_mm, y0 + layout.width_mm
@@ -193,16 +208,31 @@ def read_job(folder: Path) -> Data:
     Raises:
         UsageError: The folder holds no job, or one that can't be read.
     """
-    path = folder / "job.json"
+    path = folder if folder.name == JOB_FILE and folder.is_file() else folder / JOB_FILE
+    remedy = 'make the job again with "scalegen make"'
     try:
         data = json.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError as error:
-        raise UsageError("there is no job here", where=str(folder), remedy="give a folder that make wrote") from error
-    except (OSError, ValueError) as error:
-        raise UsageError(f"the job cannot be read: {error}", where=str(path), remedy="make it again") from error
-    if not isinstance(data, dict) or not _KEYS <= data.keys():
-        raise UsageError("this is not a job record", where=str(path), remedy="make it again")
+    except (FileNotFoundError, NotADirectoryError) as error:
+        raise UsageError("there is no job here", where=str(folder), remedy=_jobs_in(folder)) from error
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise UsageError(f"the job cannot be read: {reason}", where=str(path), remedy=remedy) from error
+    except (ValueError, RecursionError) as error:
+        raise UsageError("the job record is damaged", where=str(path), remedy=remedy) from error
+    if not isinstance(data, dict) or not data.keys() >= _KEYS:
+        raise UsageError("this is not a job record", where=str(path), remedy=remedy)
     return data
+
+
+def _jobs_in(folder: Path) -> str:
+    """What to give instead of a folder without a job: those that lie in it, or where they are made."""
+    try:
+        found = sorted(str(path.parent) for path in folder.glob(f"*/{JOB_FILE}"))
+    except OSError:
+        found = []
+    if found:
+        return f"give one of the job folders in it: {', '.join(found[:8])}"
+    return 'give a folder that "scalegen make" wrote, such as out/siskin'
 
 
 def to_json(data: object) -> str:

@@ -1,18 +1,79 @@
 """The shop tables as data and as tables for people."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
+from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from scalegen.errors import UsageError
+from scalegen.fields.words import suggest
 from scalegen.model import Shop
 from scalegen.shop import DRILLS
 
-_HIDDEN = {"source"}
+_COLUMNS: Mapping[str, Sequence[tuple[str, str]]] = {
+    "stock": (
+        ("name", "name"),
+        ("kind", "kind"),
+        ("material", "material"),
+        ("thick", "thickness_mm"),
+        ("±", "tolerance_mm"),
+        ("long", "length_mm"),
+        ("wide", "width_mm"),
+        ("price", "price"),
+    ),
+    "glues": (
+        ("name", "name"),
+        ("film", "bond_mm"),
+        ("mixed for each g", "waste"),
+        ("g/cm3", "density_g_cm3"),
+        ("price of 1 g", "price_per_g"),
+    ),
+    "stacks": (
+        ("name", "name"),
+        ("sheets", "sheets"),
+        ("bonded with", "adhesive"),
+        ("on the tang", "glue_up"),
+    ),
+    "hardware": (
+        ("name", "name"),
+        ("kind", "kind"),
+        ("material", "material"),
+        ("sold as", "nominal_mm"),
+        ("real", "diameter_mm"),
+        ("bore", "bore_mm"),
+        ("rod", "length_mm"),
+        ("ends", "end_allowance_mm"),
+        ("price", "price"),
+    ),
+    "cutters": (
+        ("name", "name"),
+        ("kind", "kind"),
+        ("across", "diameter_mm"),
+        ("flute", "flute_mm"),
+        ("stands out", "stickout_mm"),
+        ("tip r", "tip_radius_mm"),
+        ("flutes", "flutes"),
+        ("price", "price"),
+    ),
+    "abrasives": (("grade", "grade"), ("mean grain in um", "grain_um")),
+    "drills": (("drill", "designation"), ("series", "series"), ("across", "diameter_mm")),
+}
+"""Headings and keys of what is shown to people; the data has the rest."""
+
+_WRAPPED = {"material", "sheets"}
+
+_RULES = (
+    ("a hole is larger than its pin by", "slip_fit_mm", "mm"),
+    ("drill sets in the drawer", "drill_series", ""),
+    ("kept between parts beside the cutter", "clearance_mm", "mm"),
+    ("lost with each saw cut of a rod", "saw_kerf_mm", "mm"),
+    ("tape laid for each mm2 of blank", "tape_waste", "mm2"),
+    ("prices are in", "currency", ""),
+)
 
 _TABLES: Mapping[str, Callable[[Shop], list[dict[str, Any]]]] = {
     "rules": lambda shop: [asdict(shop.rules)],
@@ -22,7 +83,7 @@ _TABLES: Mapping[str, Callable[[Shop], list[dict[str, Any]]]] = {
     "hardware": lambda shop: [asdict(row) for row in shop.hardware.values()],
     "cutters": lambda shop: [asdict(row) for row in shop.cutters.values()],
     "abrasives": lambda shop: [asdict(row) for row in shop.abrasives.values()],
-    "drills": lambda shop: [asdict(drill) for series in DRILLS.values() for drill in series],
+    "drills": lambda _: [asdict(drill) for series in DRILLS.values() for drill in series],
 }
 
 _ASKED_FOR = {"drills"}
@@ -35,29 +96,57 @@ def tables_record(shop: Shop, table: str | None = None) -> dict[str, list[dict[s
         UsageError: There is no such table.
     """
     if table is not None and table not in _TABLES:
-        raise UsageError(f'there is no table "{table}"', remedy=f"use one of {', '.join(_TABLES)}")
+        hint = suggest(table, _TABLES)
+        raise UsageError(
+            f'there is no table "{table}"', remedy=f"{hint} the tables are: {', '.join(_TABLES)}".strip()
+        )
     names = [table] if table else [name for name in _TABLES if name not in _ASKED_FOR]
     return {name: _TABLES[name](shop) for name in names}
 
 
 def print_tables(shop: Shop, table: str | None, out: Console) -> None:
-    """Print shop tables; sources are in the files themselves."""
+    """Print what people look for in the shop tables; sources and colours are in the files themselves."""
+    record = tables_record(shop, table)
     out.print(Text(f"tables from {shop.folder or 'the bundled starter files'}; lengths in mm"))
-    for name, rows in tables_record(shop, table).items():
-        shown = Table(title=name, title_justify="left")
-        keys = [key for key in rows[0] if key not in _HIDDEN] if rows else []
-        for key in keys:
-            shown.add_column(key.replace("_", " "), overflow="fold")
-        for row in rows:
-            shown.add_row(*(Text(_cell(row[key])) for key in keys))
-        out.print(shown)
+    for name, rows in record.items():
+        out.print(_rules_table(rows[0]) if name == "rules" else _table(name, rows))
+
+
+def _table(name: str, rows: Sequence[Mapping[str, Any]]) -> Table:
+    shown = _bare_table(name)
+    columns = _COLUMNS[name]
+    for heading, key in columns:
+        long = key in _WRAPPED
+        numeric = bool(rows) and isinstance(rows[0][key], float)
+        shown.add_column(heading, overflow="fold", no_wrap=not long, justify="right" if numeric else "left")
+    for row in rows:
+        shown.add_row(*(Text(_cell(row[key])) for _, key in columns))
+    return shown
+
+
+def _bare_table(name: str, *, headings: bool = True) -> Table:
+    return Table(
+        title=name,
+        title_justify="left",
+        box=SIMPLE_HEAD,
+        pad_edge=False,
+        padding=(0, 1, 0, 0),
+        show_header=headings,
+    )
+
+
+def _rules_table(rules: Mapping[str, Any]) -> Table:
+    shown = _bare_table("rules", headings=False)
+    for what, key, unit in _RULES:
+        shown.add_row(what, Text(f"{_cell(rules[key])} {unit}".rstrip()))
+    return shown
 
 
 def _cell(value: object) -> str:
     if value is None:
         return "-"
     if isinstance(value, float):
-        return f"{value:.4f}".rstrip("0").rstrip(".")
+        return f"{value:.3f}".rstrip("0").rstrip(".")
     if isinstance(value, list | tuple):
         return ", ".join(str(item) for item in value)
     return str(value)

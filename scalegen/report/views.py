@@ -18,8 +18,8 @@ from scalegen.units import format_length
 _PIPE_COLUMNS = 120
 
 CAUTION = (
-    "Dust, epoxy and fast cutters can harm you: extract and wear a mask, gloves for epoxy and none near a cutter, eye "
-    "and hearing protection. Local law, your safety data sheets and machine manual come first."
+    "Dust, epoxy and fast cutters can harm you: extract and wear a mask, gloves for epoxy and none near a "
+    "cutter, eye and hearing protection. Local law, your safety data sheets and machine manual come first."
 )
 
 
@@ -30,11 +30,16 @@ def console() -> Console:
     return Console(width=_PIPE_COLUMNS, highlight=False)
 
 
+def sizes_in(units: Units) -> Callable[[float, int], str]:
+    """How lengths are shown: with so many decimals in mm, and one more in inches."""
+    return lambda mm, digits: format_length(mm, units, digits + (units == "in"))
+
+
 @contextmanager
 def step_display(name: str, *, quiet: bool) -> Iterator[Callable[[str], None]]:
     """A line on standard error that says what is being done; nothing when quiet or not at a terminal."""
     if quiet or not sys.stderr.isatty():
-        yield lambda step: None
+        yield lambda _: None
         return
     status = Console(stderr=True, highlight=False).status(f"{name}: starting")
     with status:
@@ -46,9 +51,12 @@ def print_job(record: Mapping[str, Any], folder: Path, out: Console) -> None:
     units: Units = record["pattern"]["units"]
     pairs, spares = record["pairs"], record["spares"]
     spare_text = f" and {spares} spare" if spares else ""
-    out.print(Text(f"{record['pattern']['title']}: {_plural(pairs, 'pair')}{spare_text} in {folder}", style="bold"))
+    out.print(
+        Text(f"{record['pattern']['title']}: {_plural(pairs, 'pair')}{spare_text} in {folder}", style="bold")
+    )
     out.print(_sizes_table(record, units))
-    out.print(_pins_table(record, units))
+    if record["pins"]:
+        out.print(_pins_table(record, units))
     out.print(_sheets_table(record, units))
     print_findings([Finding(**finding) for finding in record["findings"]], out)
     print_bom([BomRow(**row) for row in record["bom"]], out, units)
@@ -63,80 +71,110 @@ def print_study(record: Mapping[str, Any], findings: Sequence[Finding], out: Con
     units: Units = record["pattern"]["units"]
     out.print(Text(record["pattern"]["title"], style="bold"))
     out.print(_sizes_table(record, units))
-    out.print(_pins_table(record, units))
+    if record["pins"]:
+        out.print(_pins_table(record, units))
     print_findings(findings, out)
 
 
 def _sizes_table(record: Mapping[str, Any], units: Units) -> Table:
-    pattern, scale, stack = record["pattern"], record["scale"], record["stack"]
-    front = pattern["front"]
     table = Table(title="Scale", title_justify="left", show_header=False)
     table.add_column("what")
     table.add_column("value", overflow="fold")
-
-    def row(what: str, value: str) -> None:
+    for what, value in _sizes(record, units):
         table.add_row(Text(what), Text(value))
-
-    def size(mm: float, digits: int = 3) -> str:
-        return format_length(mm, units, digits)
-
-    layers = ", ".join(f"{layer['name']} {size(layer['thickness_mm'])}" for layer in stack["layers"])
-    row("stack, back to face", layers)
-    measured = ", ".join(size(value) for value in stack["measured_mm"]) or "not measured"
-    row("stack thickness", f"{size(stack['used_mm'])} used; nominal {size(stack['nominal_mm'])}; readings: {measured}")
-    row("finished thickness", f"{size(scale['thickness_mm'])}; back allowance {size(pattern['back_allowance_mm'])}")
-    treatment = {
-        "bevel": f"bevel of {front['slope_deg']:g}°, land {size(front['land_mm'], 2)},"
-        f" runs back {size(scale['bevel_run_mm'], 2)}",
-        "round": f"rounded, radius {size(front['radius_mm'], 2)}",
-        "square": "square",
-    }[front["treatment"]]
-    curve = f", {front['arc_shape']} arc of {size(front['arc_mm'], 2)}" if front["arc_mm"] else ""
-    row("front", f"at {size(front['at_mm'], 2)}, {front['angle_deg']:g}°{curve}; {treatment}")
-    if scale["reveals_mm"]:
-        row("layers show behind the front at", ", ".join(size(value, 2) for value in scale["reveals_mm"]))
-    edge = pattern["edge"]
-    row("edge", edge["treatment"] if edge["treatment"] == "square" else f"{edge['treatment']} {size(edge['size_mm'], 2)}")
-    row("trim allowance", size(pattern["trim_mm"], 2))
-    row("area", f"finished {scale['finished_area_mm2'] / 100:.2f} cm2, as cut {scale['as_cut_area_mm2'] / 100:.2f} cm2")
-    if scale["finished_volume_mm3"] is not None:
-        row(
-            "volume of one scale",
-            f"finished {scale['finished_volume_mm3'] / 1000:.3f} cm3, as cut {scale['as_cut_volume_mm3'] / 1000:.3f} cm3",
-        )
     return table
 
 
+def _sizes(record: Mapping[str, Any], units: Units) -> Iterator[tuple[str, str]]:
+    """What the table of sizes says, row by row."""
+    pattern, scale, stack = record["pattern"], record["scale"], record["stack"]
+    size = sizes_in(units)
+    layers = [f"{layer['name']} ({size(layer['thickness_mm'], 3)})" for layer in stack["layers"]]
+    yield "stack, back to face", ", ".join(layers)
+    measured = ", ".join(size(value, 2) for value in stack["measured_mm"])
+    used, nominal = size(stack["used_mm"], 3), size(stack["nominal_mm"], 3)
+    if measured:
+        yield "stack thickness", f"{used}, the smallest of {measured}; by the tables {nominal}"
+    else:
+        yield "stack thickness", f"{used} by the tables; not measured"
+    back, trim = pattern["back_allowance_mm"], pattern["trim_mm"]
+    yield "finished thickness", size(scale["thickness_mm"], 3)
+    yield (
+        "left to take off",
+        f"{size(trim, 2)} outside the outline, {size(back, 2) if back else 'nothing'} at the back",
+    )
+    yield "front", _front_words(record, units)
+    if scale["reveals_mm"]:
+        yield "layers show behind the front at", ", ".join(size(value, 2) for value in scale["reveals_mm"])
+    edge = pattern["edge"]
+    plain = edge["treatment"] == "square"
+    yield "edge", "square" if plain else f"{edge['treatment']}, {size(edge['size_mm'], 2)}"
+    area_unit, mm2 = ("cm2", 100.0) if units == "mm" else ("in2", 25.4**2)
+    volume_unit, mm3 = ("cm3", 1000.0) if units == "mm" else ("in3", 25.4**3)
+    areas = [f"{scale[key] / mm2:.2f} {area_unit}" for key in ("finished_area_mm2", "as_cut_area_mm2")]
+    yield "area", f"finished {areas[0]}, as cut {areas[1]}"
+    if scale["finished_volume_mm3"] is not None:
+        keys = ("finished_volume_mm3", "as_cut_volume_mm3")
+        volumes = [f"{scale[key] / mm3:.3f} {volume_unit}" for key in keys]
+        yield "volume of one scale", f"finished {volumes[0]}, as cut {volumes[1]}"
+
+
+def _front_words(record: Mapping[str, Any], units: Units) -> str:
+    """The front in a few words: where, how it runs, how it is finished."""
+    front, size = record["pattern"]["front"], sizes_in(units)
+    run = size(record["scale"]["bevel_run_mm"], 2)
+    treatment = {
+        "bevel": f"bevel of {front['slope_deg']:g}°, land {size(front['land_mm'], 2)}, runs back {run}",
+        "round": f"round, {size(front['radius_mm'], 2)}",
+        "square": "square",
+    }[front["treatment"]]
+    curve = f", {front['arc_shape']} arc of {size(front['arc_mm'], 2)}" if front["arc_mm"] else ""
+    ahead = f", {size(front['allowance_mm'], 2)} left ahead of it" if front["allowance_mm"] else ""
+    return f"at x = {size(front['at_mm'], 2)}, {front['angle_deg']:g}°{curve}{ahead}; {treatment}"
+
+
 def _pins_table(record: Mapping[str, Any], units: Units) -> Table:
-    table = Table(title="Pins", title_justify="left")
-    for name in ("pin", "hardware", "at", "hole", "drill", "to the edge", "cut length"):
-        table.add_column(name)
+    table = Table(title=f"Pins (sizes in {units})", title_justify="left")
+    table.add_column("pin", justify="right")
+    table.add_column("hardware", overflow="fold")
+    for name in ("x", "y", "hole"):
+        table.add_column(name, justify="right")
+    table.add_column("drill")
+    table.add_column("to edge", justify="right")
+    table.add_column("cut to", justify="right")
+    size = sizes_in(units)
+
+    def bare(mm: float, digits: int) -> str:
+        return size(mm, digits).removesuffix(f" {units}")
+
     for number, pin in enumerate(record["pins"], start=1):
-        x, y = (format_length(value, units, 2 if units == "mm" else 3) for value in pin["at_mm"])
+        x, y = pin["at_mm"]
         table.add_row(
             str(number),
             Text(pin["hardware"]),
-            Text(f"{x}, {y}"),
-            format_length(pin["hole_mm"], units, 3 if units == "mm" else 4),
+            bare(x, 2),
+            bare(y, 2),
+            bare(pin["hole_mm"], 3),
             Text(pin["drill"] or "mill it"),
-            format_length(pin["edge_distance_mm"], units, 2),
-            format_length(pin["cut_length_mm"], units, 2),
+            bare(pin["edge_distance_mm"], 2),
+            bare(pin["cut_length_mm"], 2),
         )
     return table
 
 
 def _sheets_table(record: Mapping[str, Any], units: Units) -> Table:
     table = Table(title="Sheets", title_justify="left")
-    for name in ("sheet", "size", "pad at", "scales", "used"):
+    for name in ("sheet", "size", "X0 Y0", "pad from", "scales", "used"):
         table.add_column(name, overflow="fold")
     for sheet in record["sheets"]:
         xs, ys = zip(*sheet["outline_mm"], strict=True)
         pad = sheet["pad"]
         table.add_row(
-            sheet["name"],
+            Text(sheet["name"]),
             f"{format_length(max(xs) - min(xs), units)} x {format_length(max(ys) - min(ys), units)}",
+            Text(sheet["origin"]),
             f"{format_length(pad['x_mm'], units)}, {format_length(pad['y_mm'], units)}",
-            " ".join(place["label"] for place in sheet["placements"]),
+            Text(" ".join(place["label"] for place in sheet["placements"])),
             f"{100 * sheet['utilisation']:.0f} %",
         )
     return table

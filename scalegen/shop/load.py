@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from scalegen.errors import Fault, PatternError
 from scalegen.fields.files import UnreadableError, parse_toml, read_text
-from scalegen.fields.lines import LineFault, with_lines
+from scalegen.fields.lines import with_lines
 from scalegen.fields.place import Place, units_of
 from scalegen.fields.table import look_over
 from scalegen.fields.words import describe, listed, suggest
@@ -111,7 +111,7 @@ class _File:
 def _open(name: str, folder: Path | None) -> _File:
     """One table file, read as far as its top level."""
     source: Traversable = bundled_tables().joinpath(name) if folder is None else folder / name
-    place = Place(file=name if folder is None else str(source), mark='"')
+    place = Place(file=name if folder is None else str(source))
     try:
         text = read_text(source)
         data = parse_toml(text, source)
@@ -119,7 +119,7 @@ def _open(name: str, folder: Path | None) -> _File:
         there = source.is_file() or source.is_dir()
         fault = place.fault(error.message, error.remedy, _NOT_CHECKED if there else _INIT)
         if error.line:
-            fault = LineFault(**vars(fault), line=error.line)
+            fault = replace(fault, line=error.line)
         return _File(place=place, text="", content={}, faults=(fault,), readable=False)
     place = replace(place, units=units_of(data))
     if name == "shop.toml":

@@ -8,7 +8,12 @@ import math
 
 import numpy as np
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
-from OCP.BRepPrimAPI import BRepPrimAPI_MakeCylinder, BRepPrimAPI_MakePrism, BRepPrimAPI_MakeRevol
+from OCP.BRepPrimAPI import (
+    BRepPrimAPI_MakeBox,
+    BRepPrimAPI_MakeCylinder,
+    BRepPrimAPI_MakePrism,
+    BRepPrimAPI_MakeRevol,
+)
 from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt, gp_Vec
 from OCP.TopoDS import TopoDS_Edge, TopoDS_Shape
 
@@ -22,6 +27,7 @@ from scalegen.solids.kernel import (
     center_of_mass_mm,
     cut_away,
     edge_of,
+    freeform,
     plane_face,
     point,
     quarter_arc,
@@ -98,14 +104,16 @@ def _cap(plan: BodyPlan, lip: Pieces, low_mm: float, high_mm: float) -> list[Top
     return faces
 
 
-def _profile(plan: BodyPlan, foot: FloatArray, inward: FloatArray, low_mm: float, high_mm: float) -> TopoDS_Edge:
+def _profile(
+    plan: BodyPlan, foot: FloatArray, inward: FloatArray, low_mm: float, high_mm: float
+) -> TopoDS_Edge:
     """The edge treatment's profile above one point of the lip, between two heights."""
     if plan.edge.treatment == "chamfer":
         low, high = (foot + inward * plan.inset_at_mm(z) for z in (low_mm, high_mm))
         return BRepBuilderAPI_MakeEdge(point(low, low_mm), point(high, high_mm)).Edge()
     r = plan.edge.size_mm
     first, last = (math.asin(min(1.0, max(0.0, (z - plan.seat_mm) / r))) for z in (low_mm, high_mm))
-    return quarter_arc(foot + inward * r, inward, plan.seat_mm, r, first, last)
+    return quarter_arc(foot + inward * r, inward, plan.seat_mm, r, first_rad=first, last_rad=last)
 
 
 def holes_of(plan: BodyPlan) -> list[TopoDS_Shape]:
@@ -118,7 +126,9 @@ def holes_of(plan: BodyPlan) -> list[TopoDS_Shape]:
     ]
 
 
-def body_solid(plan: BodyPlan, low_mm: float, high_mm: float, fuzz_mm: float) -> TopoDS_Shape:
+def body_solid(
+    plan: BodyPlan, low_mm: float, high_mm: float, fuzz_mm: float, *, freeform_front: bool = False
+) -> TopoDS_Shape:
     """The slab of a scale between two heights, with front and holes; from bottom to top, the whole scale.
 
     Args:
@@ -126,6 +136,7 @@ def body_solid(plan: BodyPlan, low_mm: float, high_mm: float, fuzz_mm: float) ->
         low_mm: Height of its underside, from ``plan.bottom_mm`` up.
         high_mm: Height of its top, up to ``plan.top_mm``.
         fuzz_mm: Distance within which the kernel takes faces as coinciding while it cuts.
+        freeform_front: Cut the front with B-spline surfaces, see :func:`freeform`.
 
     Raises:
         GeometryError: Nothing sound is left after the front is cut.
@@ -135,7 +146,8 @@ def body_solid(plan: BodyPlan, low_mm: float, high_mm: float, fuzz_mm: float) ->
         if drilled is not None:
             return drilled
     slab = uncut_slab(plan, low_mm, high_mm)
-    pieces = cut_away(slab, [front_tool(plan), *holes_of(plan)], fuzz_mm)
+    front = freeform(front_tool(plan)) if freeform_front else front_tool(plan)
+    pieces = cut_away(slab, [front, *holes_of(plan)], fuzz_mm)
     behind = [solid for solid in pieces if _is_behind(plan, solid)]
     if len(behind) != 1:
         raise GeometryError(
@@ -144,6 +156,31 @@ def body_solid(plan: BodyPlan, low_mm: float, high_mm: float, fuzz_mm: float) ->
             remedy="check the front line against the outline and the holes",
         )
     return behind[0]
+
+
+def slab_of(whole: TopoDS_Shape, plan: BodyPlan, low_mm: float, high_mm: float) -> TopoDS_Shape:
+    """The slab of a finished whole between two heights; everything else is cut off.
+
+    Raises:
+        GeometryError: The cut leaves more or less than one piece.
+    """
+    x0, y0, x1, y1 = plan.base.bounds_mm
+    low, high = plan.bottom_mm - _OVERSHOOT_MM, plan.top_mm + _OVERSHOOT_MM
+    tools = [
+        BRepPrimAPI_MakeBox(
+            gp_Pnt(x0 - _OVERSHOOT_MM, y0 - _OVERSHOOT_MM, bottom),
+            gp_Pnt(x1 + _OVERSHOOT_MM, y1 + _OVERSHOOT_MM, top),
+        ).Shape()
+        for bottom, top in ((low, low_mm), (high_mm, high))
+        if plan.bottom_mm + _LEVEL_MM < bottom < plan.top_mm - _LEVEL_MM
+        or plan.bottom_mm + _LEVEL_MM < top < plan.top_mm - _LEVEL_MM
+    ]
+    pieces = cut_away(whole, tools, 0.0)
+    if len(pieces) != 1:
+        raise GeometryError(
+            f"splitting off a layer leaves {len(pieces)} pieces instead of one", where="solid"
+        )
+    return pieces[0]
 
 
 def _drilled_prism(plan: BodyPlan, low_mm: float, high_mm: float) -> TopoDS_Shape | None:

@@ -1,4 +1,4 @@
-"""The tool that cuts a front: its profile pulled along the front line, or turned about a front arc's centre."""
+"""The tool that cuts a front: its profile pulled along the line, or turned about the centre of the arc."""
 
 import math
 
@@ -42,7 +42,9 @@ def _profile_face(plan: BodyPlan, span_mm: float) -> TopoDS_Face:
     edges: list[TopoDS_Edge] = []
 
     def line(u0: float, z0: float, u1: float, z1: float) -> None:
-        edges.append(BRepBuilderAPI_MakeEdge(point(foot + inward * u0, z0), point(foot + inward * u1, z1)).Edge())
+        edges.append(
+            BRepBuilderAPI_MakeEdge(point(foot + inward * u0, z0), point(foot + inward * u1, z1)).Edge()
+        )
 
     start, front, top = plan.setback_at_mm(plan.bottom_mm), plan.front, plan.top_mm
     line(far, low, start, low)

@@ -5,13 +5,14 @@ and a box worked out from the outline alone, against closed topology with the ri
 the layers against the whole.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 
+from OCP.BRep import BRep_Tool
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_REVERSED, TopAbs_SHELL, TopAbs_VERTEX, TopAbs_WIRE
 from OCP.TopExp import TopExp, TopExp_Explorer
 from OCP.TopoDS import TopoDS, TopoDS_Shape
-from OCP.BRep import BRep_Tool
 from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape, TopTools_IndexedMapOfShape
 
 from scalegen.errors import GeometryError
@@ -22,7 +23,10 @@ from scalegen.solids.mesh import euler_number, is_closed, rough_mesh
 VOLUME_SHARE = 1e-6
 """Largest difference between the kernel's volume and the reference, as a share of the reference."""
 
+Box = tuple[float, float, float, float]
+
 _BOX_MM = 1e-4
+_INSIDE_MM = 1e-9
 _LOOSE_MM = 5e-4
 
 
@@ -35,8 +39,21 @@ class Expected:
     holes: int
 
 
+@dataclass(frozen=True, kw_only=True)
+class Verdict:
+    """What the gate found: ``faults``, empty when the solid may be written, and the kernel's volume."""
+
+    faults: tuple[str, ...]
+    volume_mm3: float
+
+
 def faults_of(shape: TopoDS_Shape, expected: Expected) -> tuple[str, ...]:
     """Everything that is wrong with a solid; empty when it may be written."""
+    return judge(shape, expected).faults
+
+
+def judge(shape: TopoDS_Shape, expected: Expected) -> Verdict:
+    """Hold a solid against what it must measure."""
     faults = []
     if not is_valid(shape):
         faults.append("the kernel finds it invalid")
@@ -47,7 +64,7 @@ def faults_of(shape: TopoDS_Shape, expected: Expected) -> tuple[str, ...]:
     volume = volume_mm3(shape)
     if not abs(volume - expected.volume_mm3) <= VOLUME_SHARE * expected.volume_mm3:
         faults.append(f"its volume is {volume:.4f} mm3 where the outline gives {expected.volume_mm3:.4f}")
-    return (*faults, *_mesh_faults(shape, expected))
+    return Verdict(faults=(*faults, *_mesh_faults(shape, expected)), volume_mm3=volume)
 
 
 def _mesh_faults(shape: TopoDS_Shape, expected: Expected) -> list[str]:
@@ -113,10 +130,38 @@ def _count(shape: TopoDS_Shape, kind: object) -> int:
     return int(found.Size())
 
 
-def expected_of(plan: BodyPlan, low_mm: float, high_mm: float, volume: float) -> Expected:
-    """What the slab between two heights must measure, from the plan alone."""
-    levels = [low_mm + 1e-9, high_mm - 1e-9, *(z for z in (plan.seat_mm,) if low_mm < z < high_mm)]
-    boxes = [plan.section_at(z)[0].bounds_mm for z in levels]
+def sections_of(plan: BodyPlan) -> Callable[[float], Box]:
+    """The box of a plan's section at any height, each worked out only once."""
+
+    @cache
+    def box(z_mm: float) -> Box:
+        return plan.section_at(z_mm)[0].bounds_mm
+
+    def at(z_mm: float) -> Box:
+        return box(plan.bottom_mm if plan.is_steady(plan.bottom_mm, z_mm) else z_mm)
+
+    return at
+
+
+def expected_of(
+    plan: BodyPlan,
+    low_mm: float,
+    high_mm: float,
+    volume: float,
+    box_at: Callable[[float], Box] | None = None,
+) -> Expected:
+    """What the slab between two heights must measure, from the plan alone.
+
+    Args:
+        plan: The body.
+        low_mm: Height of the slab's underside.
+        high_mm: Height of its top.
+        volume: Its volume in mm3.
+        box_at: The plan's :func:`sections_of`, when several slabs of it are judged.
+    """
+    box_at = box_at or sections_of(plan)
+    seat = [plan.seat_mm] if low_mm < plan.seat_mm < high_mm else []
+    boxes = [box_at(z) for z in (low_mm + _INSIDE_MM, *seat, high_mm - _INSIDE_MM)]
     return Expected(
         volume_mm3=volume,
         box_mm=(
@@ -131,14 +176,16 @@ def expected_of(plan: BodyPlan, low_mm: float, high_mm: float, volume: float) ->
     )
 
 
-def require_whole(name: str, layers: Sequence[TopoDS_Shape], whole: TopoDS_Shape) -> None:
-    """Layers must add up to the whole.
+def require_whole(name: str, layers_mm3: Sequence[float], whole_mm3: float) -> None:
+    """The kernel's volumes of the layers must add up to its volume of the whole.
 
     Raises:
         GeometryError: They don't.
     """
-    total, single = sum(volume_mm3(layer) for layer in layers), volume_mm3(whole)
-    if abs(total - single) > VOLUME_SHARE * single:
+    total = sum(layers_mm3)
+    if not abs(total - whole_mm3) <= VOLUME_SHARE * whole_mm3:
         raise GeometryError(
-            f"the layers of {name} add up to {total:.4f} mm3, the whole is {single:.4f}", where="solid"
+            f"the layers of {name} add up to {total:.4f} mm3, the whole is {whole_mm3:.4f}",
+            where="solid",
+            remedy="nothing was written; change the edge or the front a little, or smooth the outline",
         )

@@ -10,6 +10,7 @@ from OCP.BRepBuilderAPI import (
     BRepBuilderAPI_MakeEdge,
     BRepBuilderAPI_MakeFace,
     BRepBuilderAPI_MakeWire,
+    BRepBuilderAPI_NurbsConvert,
     BRepBuilderAPI_Sewing,
     BRepBuilderAPI_Transform,
 )
@@ -27,6 +28,7 @@ from scalegen.outline.pieces import Pieces, pieces_of
 from scalegen.outline.ring import FloatArray, Ring
 
 SEW_MM = 1e-6
+_VOLUME_SHARE = 1e-9
 
 
 def point(xy: FloatArray, z_mm: float) -> gp_Pnt:
@@ -35,10 +37,12 @@ def point(xy: FloatArray, z_mm: float) -> gp_Pnt:
 
 
 def edge_of(pieces: Pieces, index: int, z_mm: float) -> TopoDS_Edge:
-    """One line or arc at a height, in its own direction; arcs from centre and angles, never through points."""
+    """One line or arc at a height, in its own direction; arcs by centre and angles, never through points."""
     sweep = float(pieces.sweep[index])
     if sweep == 0:
-        return BRepBuilderAPI_MakeEdge(point(pieces.start[index], z_mm), point(pieces.end[index], z_mm)).Edge()
+        return BRepBuilderAPI_MakeEdge(
+            point(pieces.start[index], z_mm), point(pieces.end[index], z_mm)
+        ).Edge()
     way = 1.0 if sweep > 0 else -1.0
     frame = gp_Ax2(point(pieces.center[index], z_mm), gp_Dir(0, 0, way), gp_Dir(1, 0, 0))
     first = way * float(pieces.first[index])
@@ -63,7 +67,7 @@ def plane_face(outer: TopoDS_Wire, z_mm: float, holes: Iterable[TopoDS_Wire] = (
 
 
 def ring_pieces(ring: Ring) -> Pieces:
-    """Segments of a ring as pieces that the kernel can take: none over a half turn, none below a nanometre."""
+    """Segments of a ring as pieces that the kernel can take: none turns further than half round."""
     p = pieces_of(ring)
     wide = np.flatnonzero(np.abs(p.sweep) > math.pi)
     return p.cut(wide, np.full(len(wide), 0.5))
@@ -124,10 +128,22 @@ def cut_away(body: TopoDS_Shape, tools: Sequence[TopoDS_Shape], fuzz_mm: float) 
     return solids_in(operation.Shape()) if operation.IsDone() else []
 
 
+def freeform(shape: TopoDS_Shape) -> TopoDS_Shape:
+    """The same shape with all its surfaces as rational B-splines, which hold cones and tori exactly.
+
+    The kernel then cuts in another way: slower, but where two cones meet at a low angle it keeps to both
+    surfaces, and its way for cones proper misses them by microns.
+    """
+    return BRepBuilderAPI_NurbsConvert(shape, True).Shape()
+
+
 def volume_mm3(shape: TopoDS_Shape) -> float:
-    """Volume by the kernel."""
+    """Volume by the kernel, negative inside out.
+
+    By adaptive Gauss-Kronrod quadrature, the one of the kernel's ways that is right on free-form faces too.
+    """
     properties = GProp_GProps()
-    BRepGProp.VolumeProperties_s(shape, properties, 1e-9, True)
+    BRepGProp.VolumePropertiesGK_s(shape, properties, _VOLUME_SHARE, True, False, False, False, False)
     return float(properties.Mass())
 
 
@@ -149,8 +165,9 @@ def loosest_mm(shape: TopoDS_Shape) -> float:
     edges, vertices = TopTools_IndexedMapOfShape(), TopTools_IndexedMapOfShape()
     TopExp.MapShapes_s(shape, TopAbs_EDGE, edges)
     TopExp.MapShapes_s(shape, TopAbs_VERTEX, vertices)
-    loose = [BRep_Tool.Tolerance_s(TopoDS.Edge_s(edges.FindKey(k))) for k in range(1, edges.Size() + 1)]
-    loose += [BRep_Tool.Tolerance_s(TopoDS.Vertex_s(vertices.FindKey(k))) for k in range(1, vertices.Size() + 1)]
+    found = [TopoDS.Edge_s(edges.FindKey(k)) for k in range(1, edges.Size() + 1)]
+    ends = [TopoDS.Vertex_s(vertices.FindKey(k)) for k in range(1, vertices.Size() + 1)]
+    loose = [BRep_Tool.Tolerance_s(shape) for shape in (*found, *ends)]
     return max(loose, default=0.0)
 
 
@@ -171,6 +188,7 @@ def quarter_arc(
     inward: FloatArray,
     z_mm: float,
     radius_mm: float,
+    *,
     first_rad: float = 0.0,
     last_rad: float = math.pi / 2,
 ) -> TopoDS_Edge:

@@ -1,4 +1,4 @@
-"""Where the wall and the lip part: splitting both so that they share their edges, and the level faces between."""
+"""Where wall and lip part: splitting both so that they share their edges, and the level faces between."""
 
 from dataclasses import dataclass
 
@@ -11,6 +11,8 @@ from scalegen.solids.kernel import ring_pieces
 
 _ON_MM = 2e-8
 _FOLLOW_MM = 0.004
+_NEARBY_MM = 0.01
+_SLIVER_MM = 1e-3
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -45,7 +47,7 @@ def seat_of(base: Ring, lip: Ring) -> Seat:
     Returns:
         Pieces that share their ends exactly wherever the rings run together.
     """
-    wall, edge = _split_where_they_meet(ring_pieces(base), ring_pieces(lip))
+    wall, edge = _split_where_they_meet(ring_pieces(base), ring_pieces(lip), base)
     off = distances_mm(base, middles(edge)) > _ON_MM
     touch = distances_mm(base, edge.start) <= _ON_MM
     if not touch.any():
@@ -69,22 +71,39 @@ def seat_of(base: Ring, lip: Ring) -> Seat:
     return Seat(wall=joined(*new_wall), lip=edge, patches=tuple(patches), apart=False, moved_mm=moved)
 
 
-def _split_where_they_meet(wall: Pieces, lip: Pieces) -> tuple[Pieces, Pieces]:
-    """Both cut at each other's joints and wherever they cross."""
+def _split_where_they_meet(wall: Pieces, lip: Pieces, base: Ring) -> tuple[Pieces, Pieces]:
+    """Both cut at each other's joints and wherever they part."""
     pairs = box_pairs(wall, lip)
     which, at_wall, at_lip = crossings(wall, lip, pairs)
     i, j = pairs[0][which], pairs[1][which]
-    inner = _inside_piece(wall, i, at_wall) & _inside_piece(lip, j, at_lip)
-    meets = wall.at(i, at_wall)[inner]
-    joints_of_lip = np.vstack([lip.start, meets])
-    joints_of_wall = np.vstack([wall.start, meets])
-    return _split_at(wall, joints_of_lip), _split_at(lip, joints_of_wall)
+    meets = wall.at(i, at_wall)
+    joints_of_wall = wall.start[piece_distances_mm(lip, wall.start).min(axis=1) <= _ON_MM]
+    joints_of_lip = lip.start[distances_mm(base, lip.start) <= _ON_MM]
+    fresh = _clear_of(meets, np.vstack([joints_of_wall, joints_of_lip])) & _parts(lip, j, at_lip, base)
+    return (
+        _split_at(wall, np.vstack([joints_of_lip, meets[fresh]])),
+        _split_at(lip, np.vstack([joints_of_wall, meets[fresh]])),
+    )
 
 
-def _inside_piece(pieces: Pieces, index: IntArray, share: FloatArray) -> BoolArray:
-    """Which places are well away from the ends of their piece."""
-    clear: BoolArray = np.minimum(share, 1 - share) * pieces.lengths[index] > 1e-5
+def _clear_of(points: FloatArray, joints: FloatArray) -> BoolArray:
+    """Which points (k, 2) are not so near a joint (m, 2) that only a sliver would lie between."""
+    if not len(joints):
+        return np.ones(len(points), dtype=np.bool_)
+    apart = np.hypot(*(points[:, None] - joints[None]).transpose(2, 0, 1))
+    clear: BoolArray = apart.min(axis=1) > _SLIVER_MM
     return clear
+
+
+def _parts(lip: Pieces, index: IntArray, share: FloatArray, base: Ring) -> BoolArray:
+    """At which crossings the lip really parts from the wall, on one side or the other.
+
+    Where both run along the same arcs, rounding alone makes them cross anywhere.
+    """
+    step = _NEARBY_MM / lip.lengths[index]
+    before, after = lip.at(index, np.maximum(share - step, 0.0)), lip.at(index, np.minimum(share + step, 1.0))
+    parted: BoolArray = (distances_mm(base, before) > _ON_MM) | (distances_mm(base, after) > _ON_MM)
+    return parted
 
 
 def _runs(off: BoolArray, touch: BoolArray) -> list[IntArray]:

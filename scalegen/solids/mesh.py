@@ -1,7 +1,8 @@
 """Solids as triangles that stay within a stated distance of the true surface."""
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -12,9 +13,9 @@ from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy, BRepBuilderAPI_MakeVertex
 from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
-from OCP.GeomAbs import GeomAbs_Plane
+from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane, GeomAbs_Torus
 from OCP.GeomAPI import GeomAPI_ProjectPointOnSurf
-from OCP.gp import gp_Pnt
+from OCP.gp import gp_Ax3, gp_Pnt
 from OCP.Poly import Poly_Triangulation
 from OCP.TopAbs import (
     TopAbs_EDGE,
@@ -26,14 +27,13 @@ from OCP.TopAbs import (
 )
 from OCP.TopExp import TopExp, TopExp_Explorer
 from OCP.TopLoc import TopLoc_Location
-from OCP.TopoDS import TopoDS, TopoDS_Face, TopoDS_Shape
+from OCP.TopoDS import TopoDS, TopoDS_Face, TopoDS_Shape, TopoDS_Vertex
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
 from scalegen.errors import GeometryError
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
-Point = tuple[float, float, float]
 
 _START = 0.8  # the kernel overshoots a little at times, so it is asked for somewhat less
 _ANGLE_RAD = 0.4
@@ -181,8 +181,10 @@ class _Patch:
         mesh = BRep_Tool.Triangulation_s(face, place)
         if mesh is None:
             raise GeometryError("the kernel left a face without triangles")
-        move = place.Transformation()
-        points = [mesh.Node(i).Transformed(move) for i in range(1, mesh.NbNodes() + 1)]
+        points = [mesh.Node(i) for i in range(1, mesh.NbNodes() + 1)]
+        if not place.IsIdentity():
+            move = place.Transformation()
+            points = [point.Transformed(move) for point in points]
         corners = [mesh.Triangle(i).Get() for i in range(1, mesh.NbTriangles() + 1)]
         return cls(
             face=face,
@@ -193,14 +195,14 @@ class _Patch:
         )
 
     def deviation_mm(self, enough_mm: float) -> float:
-        """Upper bound for the distance to the surface, at the middles of edges and triangles.
+        """Distance to the surface, at the middles of edges and triangles.
 
-        A point of a triangle is compared with the surface at the same mix of its corners' parameters,
-        which cannot be nearer than the nearest point of the surface. Where that is more than enough, as
-        at the tip of a cone, the nearest point is searched for.
+        Exact for planes, cylinders, cones and tori. On any other surface a point of a triangle is compared
+        with the surface at the same mix of its corners' parameters, which cannot be nearer than the nearest
+        point; where that is more than enough, the nearest point is searched for.
 
         Args:
-            enough_mm: Bounds up to this are taken as they are.
+            enough_mm: Distances up to this are taken as they are.
 
         Returns:
             Distance in mm; beyond ``enough_mm`` it is true but maybe not the largest.
@@ -208,12 +210,21 @@ class _Patch:
         surface = BRepAdaptor_Surface(self.face)
         if surface.GetType() == GeomAbs_Plane:
             return 0.0
+        edges = np.vstack([self.corners[:, [0, 1]], self.corners[:, [1, 2]], self.corners[:, [2, 0]]])
+        low, high = np.minimum(edges[:, 0], edges[:, 1]), np.maximum(edges[:, 0], edges[:, 1])
+        edges = np.column_stack(np.divmod(np.unique(low * len(self.nodes) + high), len(self.nodes)))
+        flat = np.vstack([self.nodes[edges].mean(axis=1), self.nodes[self.corners].mean(axis=1)])
+        gaps = _round_gaps_mm(surface, flat)
+        if gaps is not None:
+            return float(gaps.max(initial=0.0))
         nodes = [self.mesh.UVNode(i) for i in range(1, self.mesh.NbNodes() + 1)]
         parameters = np.array([(p.X(), p.Y()) for p in nodes])
-        edges = np.vstack([self.corners[:, [0, 1]], self.corners[:, [1, 2]], self.corners[:, [2, 0]]])
-        edges = np.unique(np.sort(edges, axis=1), axis=0)
-        flat = np.vstack([self.nodes[edges].mean(axis=1), self.nodes[self.corners].mean(axis=1)])
         uv = np.vstack([parameters[edges].mean(axis=1), parameters[self.corners].mean(axis=1)])
+        return self._searched_mm(surface, flat, uv, enough_mm)
+
+    def _searched_mm(
+        self, surface: BRepAdaptor_Surface, flat: FloatArray, uv: FloatArray, enough_mm: float
+    ) -> float:
         true = [surface.Value(u, v) for u, v in uv.tolist()]
         gaps = np.linalg.norm(flat - np.array([(p.X(), p.Y(), p.Z()) for p in true]), axis=1)
         geometry = BRep_Tool.Surface_s(self.face)
@@ -226,55 +237,107 @@ class _Patch:
         return float(gaps.max(initial=0.0))
 
 
+def _round_gaps_mm(surface: BRepAdaptor_Surface, points: FloatArray) -> FloatArray | None:
+    """Distances (k,) of points (k, 3) from a cylinder, cone or torus; None for other surfaces.
+
+    Each is a line or circle turned about an axis, so the question is one of the half plane through it.
+    """
+    kind = surface.GetType()
+    if kind == GeomAbs_Cylinder:
+        cylinder = surface.Cylinder()
+        away, _ = _about(cylinder.Position(), points)
+        return np.abs(away - float(cylinder.Radius()))
+    if kind == GeomAbs_Cone:
+        cone = surface.Cone()
+        away, up = _about(cone.Position(), points)
+        radius, angle = float(cone.RefRadius()), float(cone.SemiAngle())
+        side = 1.0 if radius + up.mean() * math.tan(angle) >= 0 else -1.0  # a cone has two nappes
+        return np.abs((side * away - radius) * math.cos(angle) - up * math.sin(angle))
+    if kind == GeomAbs_Torus:
+        torus = surface.Torus()
+        away, up = _about(torus.Position(), points)
+        return np.abs(np.hypot(away - float(torus.MajorRadius()), up) - float(torus.MinorRadius()))
+    return None
+
+
+def _about(frame: gp_Ax3, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Distance from a frame's axis (k,) and height along it (k,) of points (k, 3)."""
+    origin, axis = frame.Location(), frame.Direction()
+    direction = np.array([axis.X(), axis.Y(), axis.Z()])
+    arms = points - np.array([origin.X(), origin.Y(), origin.Z()])
+    up: FloatArray = arms @ direction
+    away: FloatArray = np.linalg.norm(arms - up[:, None] * direction, axis=1)
+    return away, up
+
+
 # ------------------------------------------------------------------------------------------ gathering
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
 class _Corners:
-    """Hands out one number per corner: told by edge and step along it, or by the vertex at its end."""
+    """Hands out rows for corners: the same ones wherever an edge or a vertex is met again."""
 
-    edges: TopTools_IndexedMapOfShape
-    ends: TopTools_IndexedMapOfShape
-    rows: dict[tuple[int, int, int], int] = field(default_factory=dict)
-    points: list[Point] = field(default_factory=list)
+    def __init__(self, shape: TopoDS_Shape) -> None:
+        self.edges, self.ends = TopTools_IndexedMapOfShape(), TopTools_IndexedMapOfShape()
+        TopExp.MapShapes_s(shape, TopAbs_EDGE, self.edges)
+        TopExp.MapShapes_s(shape, TopAbs_VERTEX, self.ends)
+        self.edge_rows: dict[int, IntArray] = {}
+        # Every vertex has its row from the start, in the order of the map.
+        self.count = int(self.ends.Size())
+        self.points = [np.zeros((self.count, 3))]
 
-    def row(self, key: tuple[int, int, int], point: Point) -> int:
-        if key not in self.rows:
-            self.rows[key] = len(self.points)
-            self.points.append(point)
-        return self.rows[key]
+    def new_rows(self, points: FloatArray) -> IntArray:
+        """Rows (n,) for corners (n, 3) that nobody has yet."""
+        rows = np.arange(self.count, self.count + len(points), dtype=np.int64)
+        self.points.append(points)
+        self.count += len(points)
+        return rows
+
+    def end_row(self, vertex: TopoDS_Vertex, point: FloatArray) -> int:
+        """Row of the corner at a vertex."""
+        row = int(self.ends.FindIndex(vertex)) - 1
+        self.points[0][row] = point
+        return row
 
 
 def _gathered(shape: TopoDS_Shape, patches: Sequence[_Patch]) -> Mesh:
-    edges, ends = TopTools_IndexedMapOfShape(), TopTools_IndexedMapOfShape()
-    TopExp.MapShapes_s(shape, TopAbs_EDGE, edges)
-    TopExp.MapShapes_s(shape, TopAbs_VERTEX, ends)
-    corners = _Corners(edges=edges, ends=ends)
+    corners = _Corners(shape)
     tables = []
-    for number, patch in enumerate(patches):
-        rows = _patch_rows(patch, number, corners)[patch.corners]
+    for patch in patches:
+        rows = _patch_rows(patch, corners)[patch.corners]
         tables.append(rows[:, ::-1] if patch.face.Orientation() == TopAbs_REVERSED else rows)
     table = np.vstack(tables) if tables else np.empty((0, 3), dtype=np.int64)
     # At an apex the kernel has triangles with two corners in one place.
     a, b, c = table.T
-    return Mesh(np.array(corners.points), table[(a != b) & (b != c) & (c != a)])
+    table = table[(a != b) & (b != c) & (c != a)]
+    # A vertex that no triangle reaches, such as one inside a wire of nothing, takes no row.
+    used, table = np.unique(table, return_inverse=True)
+    return Mesh(np.vstack(corners.points)[used], table.reshape(-1, 3))
 
 
-def _patch_rows(patch: _Patch, number: int, corners: _Corners) -> IntArray:
+def _patch_rows(patch: _Patch, corners: _Corners) -> IntArray:
     """For each node of a face, its row among all corners, (n,)."""
-    points: list[Point] = [(x, y, z) for x, y, z in patch.nodes.tolist()]
-    keys = [(-1 - number, i, 0) for i in range(len(points))]  # inside the face: nobody else's
+    rows = np.full(len(patch.nodes), -1, dtype=np.int64)
+    tips: list[tuple[int, int]] = []
     for shape in _inside(patch.face, TopAbs_EDGE):
         edge = TopoDS.Edge_s(shape)
         along = BRep_Tool.PolygonOnTriangulation_s(edge, patch.mesh, patch.place)
         if along is None:
             continue
         nodes = [along.Node(i) - 1 for i in range(1, along.NbNodes() + 1)]
-        first = corners.ends.FindIndex(TopExp.FirstVertex_s(edge))
-        last = corners.ends.FindIndex(TopExp.LastVertex_s(edge))
-        name = corners.edges.FindIndex(edge)
-        for step, node in enumerate(nodes[1:-1], start=1):
-            # A degenerate edge is a single point, such as the tip of a cone.
-            keys[node] = (0, first, 0) if BRep_Tool.Degenerated_s(edge) else (1, name, step)
-        keys[nodes[0]], keys[nodes[-1]] = (0, first, 0), (0, last, 0)
-    return np.array([corners.row(k, p) for k, p in zip(keys, points, strict=True)], dtype=np.int64)
+        first = corners.end_row(TopExp.FirstVertex_s(edge), patch.nodes[nodes[0]])
+        last = corners.end_row(TopExp.LastVertex_s(edge), patch.nodes[nodes[-1]])
+        tips += [(nodes[0], first), (nodes[-1], last)]
+        if len(nodes) == 2:
+            continue
+        if BRep_Tool.Degenerated_s(edge):
+            rows[nodes] = first  # a single point, such as the tip of a cone
+            continue
+        name = int(corners.edges.FindIndex(edge))
+        if name not in corners.edge_rows:
+            corners.edge_rows[name] = corners.new_rows(patch.nodes[nodes[1:-1]])
+        rows[nodes[1:-1]] = corners.edge_rows[name]
+    for node, row in tips:
+        rows[node] = row
+    inner = rows < 0
+    rows[inner] = corners.new_rows(patch.nodes[inner])
+    return rows

@@ -1,7 +1,8 @@
 """All solids of one pattern: built once for the left hand, gated, and truly mirrored for the right."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
 from OCP.gp import gp_Vec
@@ -9,15 +10,16 @@ from OCP.TopoDS import TopoDS_Shape
 
 from scalegen.design import Scale
 from scalegen.errors import GeometryError
-from scalegen.solids.parts import Part, Solid
 from scalegen.form.body import BodyPlan, body_plan, circle, layer_heights_mm
 from scalegen.form.volumes import Volumes
-from scalegen.solids.build import body_solid
-from scalegen.solids.gate import expected_of, faults_of, require_whole
+from scalegen.solids.build import body_solid, slab_of
+from scalegen.solids.gate import Expected, expected_of, judge, require_whole, sections_of
 from scalegen.solids.kernel import mirrored, plane_face, ring_pieces, wire_of
+from scalegen.solids.parts import Part, Solid
 
 STEEL_COLOR = "#a7adb3"
-_FUZZ_MM = (1e-5, 1e-4, 0.0, 1e-6)
+# Coincidence in mm for the kernel's cuts, and whether the front is cut with free-form surfaces.
+_TRIES = ((1e-5, False), (1e-4, False), (1e-5, True), (0.0, False), (1e-6, False))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -70,54 +72,77 @@ def _left_body(scale: Scale, by_layer_mm3: Mapping[str, float], *, finished: boo
     kind = "finished" if finished else "as-cut"
     heights = layer_heights_mm(scale, plan)
     volumes = tuple(by_layer_mm3[span.name] for span in scale.spans)
-    whole = sound_slab(f"the {kind} scale", plan, heights[0], heights[-1], sum(volumes))
-    if len(scale.spans) == 1:
-        shapes = [whole]
-    else:
-        shapes = [
-            sound_slab(f'layer "{span.name}" of the {kind} scale', plan, low, high, volume)
+    box_at = sections_of(plan)
+
+    def expected(low_mm: float, high_mm: float, volume: float) -> Expected:
+        return expected_of(plan, low_mm, high_mm, volume, box_at)
+
+    whole = sound_slab(f"the {kind} scale", plan, expected(heights[0], heights[-1], sum(volumes)))
+    slabs = [whole]
+    if len(scale.spans) > 1:
+        slabs = [
+            sound_slab(
+                f'layer "{span.name}" of the {kind} scale', plan, expected(low, high, volume), whole.shape
+            )
             for span, low, high, volume in zip(scale.spans, heights[:-1], heights[1:], volumes, strict=True)
         ]
-        require_whole(f"the {kind} scale", shapes, whole)
+        require_whole(f"the {kind} scale", [slab.volume_mm3 for slab in slabs], whole.volume_mm3)
     layers = tuple(
-        Solid(name=span.name, color=span.color, shape=shape)
-        for span, shape in zip(scale.spans, shapes, strict=True)
+        Solid(name=span.name, color=span.color, shape=slab.shape)
+        for span, slab in zip(scale.spans, slabs, strict=True)
     )
-    return Body(whole=whole, layers=layers, volumes_mm3=volumes)
+    return Body(whole=whole.shape, layers=layers, volumes_mm3=volumes)
 
 
-def sound_slab(name: str, plan: BodyPlan, low_mm: float, high_mm: float, volume: float) -> TopoDS_Shape:
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SoundSlab:
+    """A solid that has passed the gate, and the kernel's volume of it."""
+
+    shape: TopoDS_Shape
+    volume_mm3: float
+
+
+def sound_slab(name: str, plan: BodyPlan, expected: Expected, whole: TopoDS_Shape | None = None) -> SoundSlab:
     """A slab of a scale that has passed the gate.
 
-    The kernel is given a few chances with coarser and finer coincidence; the gate judges each alike.
+    The kernel is given a few chances: cut off the whole, built on its own, with coarser and finer
+    coincidence, and with free-form surfaces; the gate judges each alike.
 
     Args:
         name: What to call it in errors.
         plan: The body.
-        low_mm: Height of its underside.
-        high_mm: Height of its top.
-        volume: Volume in mm3 that it must have.
+        expected: What it must measure; its heights are those of the box.
+        whole: The whole scale, when the slab is a layer of it.
 
     Raises:
         GeometryError: No try passes; nothing is to be written.
     """
-    expected = expected_of(plan, low_mm, high_mm, volume)
     said = ""
-    for fuzz_mm in _FUZZ_MM:
+    for build in _ways(plan, expected.box_mm[2], expected.box_mm[5], whole):
         try:
-            shape = body_solid(plan, low_mm, high_mm, fuzz_mm)
+            shape = build()
         except GeometryError as error:
             said = said or error.message
             continue
-        faults = faults_of(shape, expected)
-        if not faults:
-            return shape
-        said = said or "; ".join(faults)
+        verdict = judge(shape, expected)
+        if not verdict.faults:
+            return SoundSlab(shape=shape, volume_mm3=verdict.volume_mm3)
+        said = said or "; ".join(verdict.faults)
     raise GeometryError(
         f"{name} cannot be built soundly: {said}",
         where="solid",
         remedy="nothing was written; change the edge or the front a little, or smooth the outline",
     )
+
+
+def _ways(
+    plan: BodyPlan, low_mm: float, high_mm: float, whole: TopoDS_Shape | None
+) -> Iterator[Callable[[], TopoDS_Shape]]:
+    """Ways to build a slab, the quickest first."""
+    if whole is not None and not plan.is_steady(low_mm, high_mm):
+        yield partial(slab_of, whole, plan, low_mm, high_mm)
+    for fuzz_mm, freeform_front in _TRIES:
+        yield partial(body_solid, plan, low_mm, high_mm, fuzz_mm, freeform_front=freeform_front)
 
 
 def _right_body(left: Body) -> Body:
@@ -139,4 +164,3 @@ def tang_part(scale: Scale) -> Part:
     shape = BRepPrimAPI_MakePrism(face, gp_Vec(0, 0, 2 * half)).Shape()
     name = f"{scale.pattern.name}-tang"
     return Part(name=name, solids=(Solid(name="tang steel", color=STEEL_COLOR, shape=shape),))
-

@@ -117,7 +117,7 @@ def test_all_faults_are_told_at_once(folder: Path) -> None:
         "files.step",
         "units",
     ]
-    assert "did you mean origin?" in found["sheet.orgin"]
+    assert 'did you mean "origin"?' in found["sheet.orgin"]
     assert 'did you mean "stl"?' in found["files.formats[2]"]
     assert 'did you mean "AP214"?' in found["files.step"]
 

@@ -1,0 +1,116 @@
+"""Stages: heights above the bed, and what a wrong touch-off would do."""
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from scalegen.design import Scale, design
+from scalegen.machining.stages import THROUGH_MM, Stage, plan_stages
+from scalegen.model import Edge, Front, JobSpec, OutlineSource, Pattern, PinSpec
+from scalegen.outline.ring import Ring
+from scalegen.shop import load_shop, resolve_stack
+
+SHOP = load_shop(None)
+RECTANGLE = Ring.from_rows([[0, -15], [120, -15], [120, 15], [0, 15]])
+BEVEL = Front(at_mm=20.0, angle_rad=math.pi / 2, treatment="bevel", slope_rad=math.radians(40), land_mm=1.2)
+PATTERN = Pattern(
+    name="plain",
+    title="Plain",
+    units="mm",
+    path=Path("plain.toml"),
+    outline=OutlineSource(),
+    tang_mm=3.0,
+    front=BEVEL,
+    thickness_mm=6.2,
+    edge=Edge(treatment="round", size_mm=2.5),
+    trim_mm=0.8,
+    back_allowance_mm=0.1,
+    pins=(
+        PinSpec(at_mm=(95.0, 0.0), hardware="tube 6mm"),
+        PinSpec(at_mm=(45.0, 0.0), hardware="pin 3mm"),
+        PinSpec(at_mm=(70.0, 0.0), hardware="pin 3mm"),
+    ),
+)
+
+
+def scale_of(pattern: Pattern = PATTERN, reading: float = 6.9) -> Scale:
+    """A scale from the bundled six-millimetre stack."""
+    return design(pattern, RECTANGLE, resolve_stack(SHOP, "paper-six", (reading,)), SHOP)
+
+
+def stages(pattern: Pattern = PATTERN, reading: float = 6.9) -> tuple[Stage, ...]:
+    """Stages of a scale, outlines cut with a 3 mm cutter."""
+    return plan_stages(scale_of(pattern, reading), JobSpec(cutter="flat 3mm"))
+
+
+def test_stages_go_from_the_face_down_to_the_bed() -> None:
+    """Face first, loose parts last, drills from small to large, each size once."""
+    found = [(stage.name, stage.cutter) for stage in stages()]
+    assert found == [
+        ("face off", "flat 3mm"),
+        ("fronts and edges", "flat 3mm"),
+        ("pin holes", "drill 3.1 mm"),
+        ("pin holes", "drill 6.1 mm"),
+        ("outlines", "flat 3mm"),
+    ]
+
+
+@pytest.mark.parametrize("reading", [6.4, 6.9, 7.4])
+def test_every_stage_is_zeroed_on_the_pad_at_the_height_measured(reading: float) -> None:
+    """The pad keeps the blank's full height, so Z zero is the same for all."""
+    for stage in stages(reading=reading):
+        assert stage.touch_off == "reference pad"
+        assert stage.z_zero_mm == reading
+
+
+def test_depths() -> None:
+    """Facing ends on top of the scale, the bevel on its land, and what goes through ends 0.2 mm in the bed."""
+    depths = [stage.deepest_mm for stage in stages()]
+    assert depths == pytest.approx([0.1 + 6.2, 0.1 + 1.2, -0.2, -0.2, -0.2])
+    assert THROUGH_MM == 0.2
+
+
+def test_zeroing_on_the_faced_surface_cuts_too_deep_by_what_was_faced_off() -> None:
+    """The classic mishap, a changed cutter zeroed on the wrong face, is told with its size."""
+    facing, *later = stages()
+    assert facing.surface_error_if_zeroed_elsewhere_mm == 0.0
+    assert [stage.surface_error_if_zeroed_elsewhere_mm for stage in later] == pytest.approx([0.6] * 4)
+
+
+def test_without_facing_there_is_no_wrong_face() -> None:
+    """A scale that uses the whole stack has no facing stage and no error to warn of."""
+    found = stages(replace(PATTERN, thickness_mm=None))
+    assert found[0].name == "fronts and edges"
+    assert {stage.surface_error_if_zeroed_elsewhere_mm for stage in found} == {0.0}
+
+
+def test_square_everything_has_no_shaping() -> None:
+    """With a square front and edge only facing, holes and outlines are left."""
+    plain = replace(PATTERN, front=Front(at_mm=20.0, angle_rad=math.pi / 2), edge=Edge(), pins=())
+    assert [stage.name for stage in stages(plain)] == ["face off", "outlines"]
+
+
+@pytest.mark.parametrize(
+    ("front", "edge", "lowest_mm"),
+    [
+        (Front(at_mm=20.0, angle_rad=1.5, treatment="round", radius_mm=2.0), Edge(), 6.2 - 2.0),
+        (Front(at_mm=20.0, angle_rad=1.5), Edge(treatment="round", size_mm=1.5), 6.2 - 1.5),
+        # A chamfer's plane goes on down through the trim flange outside the finished outline.
+        (Front(at_mm=20.0, angle_rad=1.5), Edge(treatment="chamfer", size_mm=1.0), 6.2 - 1.0 - 0.8),
+    ],
+)
+def test_the_lowest_place_of_fronts_and_edges(front: Front, edge: Edge, lowest_mm: float) -> None:
+    """The shaping stage goes as deep as the deeper of front and edge."""
+    shaping = next(
+        s for s in stages(replace(PATTERN, front=front, edge=edge)) if s.name == "fronts and edges"
+    )
+    assert shaping.deepest_mm == pytest.approx(0.1 + lowest_mm)
+
+
+def test_a_hole_without_a_drill_asks_for_a_cutter_that_fits_in() -> None:
+    """The cutter of the outlines may be wider than a hole, so the stage says what it takes."""
+    pins = (PinSpec(at_mm=(70.0, 0.0), diameter_mm=2.6, hole_mm=2.83),)
+    names = [stage.cutter for stage in stages(replace(PATTERN, pins=pins)) if stage.name == "pin holes"]
+    assert names == ["flat cutter under 2.83 mm"]
