@@ -1,4 +1,4 @@
-"""``python -m benchmarks``: the main job beside a bare script; ``python -m benchmarks outlines 200``: random outlines."""
+"""``python -m benchmarks``: the main job beside a bare script; ``... outlines 200``: random outlines."""
 
 import sys
 

@@ -1,11 +1,12 @@
 """The yardstick: the same pair and files from a short script that talks to the kernel and to nothing else.
 
-No checks, no gate, no layout search, no bill of materials, no stable bytes: as one would write it for a single
+No checks, no gate, no layout search, no bill of materials, no stable bytes: as one would write it for one
 outline that is known to work. Run as ``python -m benchmarks.bare FOLDER ROWS.json``.
 """
 
 import json
 import sys
+from itertools import pairwise
 from pathlib import Path
 
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Cut
@@ -71,7 +72,7 @@ def layers_of(rows: list[list[float]], holes: list[list[float]]) -> list[TopoDS_
         body = BRepAlgoAPI_Cut(body, pin).Shape()
     slabs = [
         BRepPrimAPI_MakeBox(gp_Pnt(x0 - 50, -100, a), gp_Pnt(x0 + 250, 100, b)).Shape()
-        for a, b in zip(LAYERS_MM[:-1], LAYERS_MM[1:], strict=True)
+        for a, b in pairwise(LAYERS_MM)
     ]
     return [body, *(BRepAlgoAPI_Common(body, slab).Shape() for slab in slabs)]
 

@@ -18,13 +18,27 @@ def run(rounds: int) -> str:
     with tempfile.TemporaryDirectory() as temporary:
         folder = Path(temporary)
         source = folder / "rows.json"
-        ours = [sys.executable, "-m", "scalegen", "make", str(PATTERN), "--pairs", str(PAIRS), "--out", str(folder), "-q"]
+        ours = [
+            sys.executable,
+            "-m",
+            "scalegen",
+            "make",
+            str(PATTERN),
+            "--pairs",
+            str(PAIRS),
+            "--out",
+            str(folder),
+            "-q",
+        ]
         bare = [sys.executable, "-m", "benchmarks.bare", str(folder / "bare"), str(source)]
         _measure(ours)
         source.write_text(json.dumps(_bare_input(folder / "siskin" / "job.json")))
         _measure(bare)
         readings = [(_measure(ours), _measure(bare)) for _ in range(rounds)]
-    lines = [f"six pairs of {PATTERN.stem}, whole processes, medians of {rounds} rounds", f"{'':18}{'scalegen':>10}{'bare':>10}{'ratio':>8}"]
+    lines = [
+        f"six pairs of {PATTERN.stem}, whole processes, medians of {rounds} rounds",
+        f"{'':18}{'scalegen':>10}{'bare':>10}{'ratio':>8}",
+    ]
     for index, name in enumerate(("wall s", "processor s", "memory MiB")):
         a = statistics.median(pair[0][index] for pair in readings)
         b = statistics.median(pair[1][index] for pair in readings)
@@ -45,7 +59,10 @@ def _bare_input(record_path: Path) -> dict[str, object]:
         "finished": scale.carried.rows.tolist(),
         "holes": [[*hole.at_mm, hole.hole_mm] for hole in scale.holes],
         "sheets": [
-            [[int(p["side"] == "right"), p["x_mm"], p["y_mm"], p["angle_deg"] / 57.29577951308232] for p in sheet["placements"]]
+            [
+                [int(p["side"] == "right"), p["x_mm"], p["y_mm"], p["angle_deg"] / 57.29577951308232]
+                for p in sheet["placements"]
+            ]
             for sheet in record["sheets"]
         ],
     }

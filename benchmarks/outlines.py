@@ -1,4 +1,4 @@
-"""Random tang outlines of four kinds, handle-like in size, from a seed. Our own invention, for trying only."""
+"""Random tang outlines of four kinds, handle-like in size, from a seed. Invented, for trying only."""
 
 from collections.abc import Callable
 
@@ -81,7 +81,9 @@ def _smooth(random: Random, waves: int) -> FloatArray:
     c, s = np.cos(t), np.sin(t)
     radius = (np.abs(c) ** power + np.abs(s) ** power) ** (-1 / power)
     for k in range(2, waves):
-        radius = radius * (1 + random.uniform(-0.09, 0.09) / (k - 1) * np.cos(k * t + random.uniform(0, 2 * np.pi)))
+        radius = radius * (
+            1 + random.uniform(-0.09, 0.09) / (k - 1) * np.cos(k * t + random.uniform(0, 2 * np.pi))
+        )
     x = length / 2 + radius * c * length / 2
     y = radius * s * height / 2 + random.uniform(-3, 3) * np.sin(np.pi * x / length)
     return np.column_stack([x, y])

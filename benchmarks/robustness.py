@@ -53,7 +53,10 @@ def random_scale(kind: str, seed: int) -> Scale:
         edge=edge,
         trim_mm=float(random.choice([0.0, 0.5, 0.8, 1.5])),
         back_allowance_mm=float(random.choice([0.0, 0.1])),
-        pins=tuple(PinSpec(at_mm=(x, _middle_y(ring, x)), hardware="pin 3mm") for x in (x0 + 0.4 * (x1 - x0), x0 + 0.75 * (x1 - x0))),
+        pins=tuple(
+            PinSpec(at_mm=(x, _middle_y(ring, x)), hardware="pin 3mm")
+            for x in (x0 + 0.4 * (x1 - x0), x0 + 0.75 * (x1 - x0))
+        ),
     )
     return design(pattern, ring, resolve_stack(shop, "paper-six"), shop)
 
@@ -84,7 +87,7 @@ def _middle_y(ring: Ring, x: float) -> float:
 
 
 def try_one(kind: str, seed: int) -> Outcome:
-    """Build one random outline as cut and finished, by layer; judge it by the gate and by measures of our own."""
+    """Build one random outline as cut and finished, by layer; judge it by the gate and by a mesh reader."""
     from scalegen.solids.scales import scale_solids
 
     start = time.perf_counter()
@@ -93,10 +96,17 @@ def try_one(kind: str, seed: int) -> Outcome:
         stops = [f for f in check_scale(scale, load_shop(None)) if f.code == "edge-does-not-fit"]
         if stops:
             verdict = REFUSED_NARROW if is_narrow(scale) else REFUSED
-            return Outcome(kind=kind, verdict=verdict, detail=stops[0].message, seconds=time.perf_counter() - start)
+            return Outcome(
+                kind=kind, verdict=verdict, detail=stops[0].message, seconds=time.perf_counter() - start
+            )
         solids = scale_solids(scale, scale_volumes(scale))
     except ScalegenError as error:
-        return Outcome(kind=kind, verdict=REFUSED, detail=f"{error.where}: {error.message}", seconds=time.perf_counter() - start)
+        return Outcome(
+            kind=kind,
+            verdict=REFUSED,
+            detail=f"{error.where}: {error.message}",
+            seconds=time.perf_counter() - start,
+        )
     faults = mesh_faults(scale, solids)
     verdict = WRONG if faults else RIGHT
     return Outcome(kind=kind, verdict=verdict, detail="; ".join(faults), seconds=time.perf_counter() - start)
@@ -114,11 +124,11 @@ def is_narrow(scale: Scale) -> bool:
 
 
 def mesh_faults(scale: Scale, solids: object) -> list[str]:
-    """What an independent reader finds wrong with the as-cut scale: closedness, holes, volume by layers, walls."""
+    """What a mesh reader finds wrong: closedness, holes through it, volume, walls off the outline."""
     import trimesh
 
-    from scalegen.solids.mesh import mesh_shape
     from scalegen.form.body import body_plan, volumes_mm3
+    from scalegen.solids.mesh import mesh_shape
 
     faults = []
     for name, finished in (("as_cut_left", False), ("finished_right", True)):
@@ -133,7 +143,9 @@ def mesh_faults(scale: Scale, solids: object) -> list[str]:
         (volume,) = volumes_mm3(plan, (plan.bottom_mm, plan.top_mm))
         if abs(mesh.volume - volume) > 0.02 * mesh.area:
             faults.append(f"{name}: mesh volume {mesh.volume:.2f}, outline {volume:.2f}")
-        low = vertices[np.abs(vertices[:, 2] - plan.bottom_mm) < 1e-6][:, :2] * ([1, -1] if "right" in name else [1, 1])
+        low = vertices[np.abs(vertices[:, 2] - plan.bottom_mm) < 1e-6][:, :2] * (
+            [1, -1] if "right" in name else [1, 1]
+        )
         outline = scale.finished if finished else scale.as_cut
         off = distances_mm(outline, low)
         for hole in scale.holes:
@@ -146,7 +158,7 @@ def mesh_faults(scale: Scale, solids: object) -> list[str]:
 
 
 def run(count: int) -> str:
-    """Try ``count`` outlines, shared out over the kinds; returns a table and everything that was not right."""
+    """Try ``count`` outlines, shared out over the kinds; a table and all that was not right."""
     lines = [f"{'kind':16}{'tried':>7}{'right':>7}{'narrow':>8}{'refused':>9}{'WRONG':>7}{'s each':>8}"]
     details = []
     totals: Counter[str] = Counter()
@@ -163,5 +175,7 @@ def run(count: int) -> str:
             for seed, outcome in enumerate(outcomes)
             if outcome.verdict in (REFUSED, WRONG)
         ]
-    lines.append(f"{'all':16}{sum(totals.values()):7}{totals[RIGHT]:7}{totals[REFUSED_NARROW]:8}{totals[REFUSED]:9}{totals[WRONG]:7}")
+    lines.append(
+        f"{'all':16}{sum(totals.values()):7}{totals[RIGHT]:7}{totals[REFUSED_NARROW]:8}{totals[REFUSED]:9}{totals[WRONG]:7}"
+    )
     return "\n".join([*lines, *details])

@@ -183,10 +183,17 @@ class Shop:
 
 @dataclass(frozen=True, kw_only=True)
 class OutlineSource:
-    """Where a tang outline comes from: a file, or rows x, y, bulge typed into the pattern (mm)."""
+    """Where a tang outline comes from.
+
+    Attributes:
+        path: A file, or None.
+        rows: Rows x, y, bulge typed into the pattern, mm.
+        units: Unit of the file's numbers when the pattern states it; None to go by the file.
+    """
 
     path: Path | None = None
     rows: tuple[tuple[float, float, float], ...] = ()
+    units: Units | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

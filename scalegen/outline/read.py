@@ -100,8 +100,8 @@ def read_outline(
 
     Args:
         source: A file, or rows x, y, bulge in mm.
-        units: Unit of the file's numbers, which goes before what the file says; None to go by the file.
-            Typed rows are in mm already.
+        units: Unit of the file's numbers, which goes before what source and file say; None to go by
+            these. Typed rows are in mm already.
         where: Named in errors.
 
     Returns:
@@ -113,7 +113,7 @@ def read_outline(
     if source.path is None:
         return _typed(source, where)
     where = f"{where}: {source.path}"
-    drawing = _reader(source.path, where).read_drawing(source.path, units=units, where=where)
+    drawing = _reader(source.path, where).read_drawing(source.path, units=units or source.units, where=where)
     return outline_from_drawing(drawing, where=where)
 
 

@@ -238,8 +238,8 @@ def _unit(code: int, stated: Units | None, pieces: Sequence[Piece], where: str) 
     raise PatternError(
         f"the drawing {said}",
         where=where,
-        remedy=f"state mm or inches: as mm the drawing is {_length_text(long)}, "
-        f"as inches {_length_text(long * 25.4)}",
+        remedy='state it in the pattern, under [tang]: outline_units = "mm" or "in"; '
+        f"as mm the drawing is {_length_text(long)}, as inches {_length_text(long * 25.4)}",
     )
 
 

@@ -73,7 +73,9 @@ def _pattern(parsed: Mapping[str, Any], path: Path) -> Pattern:
         title=parsed.get("title", parsed["name"]),
         units=parsed["units"],
         path=path,
-        outline=OutlineSource(path=outline) if isinstance(outline, Path) else OutlineSource(rows=outline),
+        outline=OutlineSource(path=outline, units=tang.get("outline_units"))
+        if isinstance(outline, Path)
+        else OutlineSource(rows=outline),
         tang_mm=tang["tang_mm"],
         front=_front(parsed["front"]),
         thickness_mm=scale["thickness_mm"],

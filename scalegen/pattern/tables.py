@@ -28,7 +28,11 @@ _ARC = table_of(
     may("shape", choice(get_args(FrontArc)), to="arc_shape"),
 )
 
-_TANG = table_of(need("outline", outline(OUTLINE_SUFFIXES)), need("thickness", _ABOVE_ZERO, to="tang_mm"))
+_TANG = table_of(
+    need("outline", outline(OUTLINE_SUFFIXES)),
+    may("outline_units", choice(get_args(Units))),
+    need("thickness", _ABOVE_ZERO, to="tang_mm"),
+)
 
 _FRONT = table_of(
     need("at", _ANY),

@@ -72,7 +72,7 @@ def test_every_command_has_help_and_is_in_the_readme(command: str) -> None:
         cwd=ROOT,
     )
     assert len(run.stdout.splitlines()) > 5
-    assert command.split()[-1] in README
+    assert command.rsplit(maxsplit=1)[-1] in README
 
 
 def test_every_option_of_make_is_in_the_readme() -> None:

@@ -64,7 +64,9 @@ def _imports(path: Path) -> set[str]:
     return found
 
 
-@pytest.mark.parametrize(("module", "path"), _modules(), ids=lambda value: value if isinstance(value, str) else "")
+@pytest.mark.parametrize(
+    ("module", "path"), _modules(), ids=lambda value: value if isinstance(value, str) else ""
+)
 def test_a_room_uses_only_rooms_above_it(module: str, path: Path) -> None:
     """No module imports from a room that stands below its own."""
     for name in _imports(path):
@@ -73,10 +75,12 @@ def test_a_room_uses_only_rooms_above_it(module: str, path: Path) -> None:
             assert _rank(other) <= _rank(module), f"{module} imports {name}"
 
 
-@pytest.mark.parametrize(("module", "path"), _modules(), ids=lambda value: value if isinstance(value, str) else "")
+@pytest.mark.parametrize(
+    ("module", "path"), _modules(), ids=lambda value: value if isinstance(value, str) else ""
+)
 def test_only_solids_and_export_know_the_kernel(module: str, path: Path) -> None:
     """The kernel is imported nowhere but where solids are made and written."""
-    if module.split(".")[0] not in KERNEL_ROOMS:
+    if module.split(".", maxsplit=1)[0] not in KERNEL_ROOMS:
         assert not any(name.split(".")[0] in {"OCP", "cadquery"} for name in _imports(path))
 
 

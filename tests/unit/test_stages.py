@@ -66,7 +66,7 @@ def test_every_stage_is_zeroed_on_the_pad_at_the_height_measured(reading: float)
 
 
 def test_depths() -> None:
-    """Facing ends on top of the scale, the bevel on its land, and what goes through ends 0.2 mm in the bed."""
+    """Facing ends on the scale, the bevel on its land, and what goes through 0.2 mm in the bed."""
     depths = [stage.deepest_mm for stage in stages()]
     assert depths == pytest.approx([0.1 + 6.2, 0.1 + 1.2, -0.2, -0.2, -0.2])
     assert THROUGH_MM == 0.2

@@ -13,10 +13,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 import trimesh
 from numpy.typing import NDArray
 from OCP.BRep import BRep_Tool
-from OCP.TopAbs import TopAbs_VERTEX
+from OCP.BRepAdaptor import BRepAdaptor_Curve
+from OCP.TopAbs import TopAbs_EDGE, TopAbs_VERTEX
 from OCP.TopExp import TopExp
 from OCP.TopoDS import TopoDS
 from OCP.TopTools import TopTools_IndexedMapOfShape
@@ -235,3 +237,42 @@ def test_right_is_the_mirror_image_of_left(built: dict[str, tuple[Study, ScaleSo
         mesh = trimesh.Trimesh(*mesh_shape(right.whole, 0.1), process=False)
         assert mesh.volume > 0.98 * volume_mm3(left.whole)
         assert np.abs(corners(left.whole) - corners(left.whole) * [1, -1, 1]).max() > 1  # no mirror of itself
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_wall_at_the_tang_follows_the_outline(
+    built: dict[str, tuple[Study, ScaleSolids]], name: str
+) -> None:
+    """All round the back the wall must stand within 0.005 mm of the outline, or on a hole, sampled on its edges.
+
+    Distances by shapely, from the outline as a polygon whose chords stay within 0.00005 mm.
+    """
+    scale, solids = built[name][0].scale, built[name][1]
+    for body, ring, bottom in (
+        (solids.as_cut_left, scale.as_cut, -scale.back_allowance_mm),
+        (solids.finished_left, scale.finished, 0.0),
+    ):
+        points = along_the_back(body.whole, bottom)
+        line = shapely.LinearRing(ring.flatten(5e-5))
+        off = shapely.distance(line, shapely.points(points))
+        for hole in scale.holes:
+            off = np.minimum(off, np.abs(np.hypot(*(points - hole.at_mm).T) - hole.hole_mm / 2))
+        assert len(points) > 200
+        assert off.max() < 0.005
+        # And the other way: no stretch of the outline is without a wall.
+        back = shapely.MultiPoint(points)
+        assert shapely.distance(back, shapely.points(ring.starts)).max() < 0.01
+
+
+def along_the_back(shape: Any, z_mm: float) -> NDArray[np.float64]:
+    """Points (k, 2) on all edges at a height, 20 to each."""
+    there = TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(shape, TopAbs_EDGE, there)
+    points = []
+    for k in range(1, there.Size() + 1):
+        curve = BRepAdaptor_Curve(TopoDS.Edge_s(there.FindKey(k)))
+        ts = np.linspace(curve.FirstParameter(), curve.LastParameter(), 20)
+        row = [curve.Value(t) for t in ts.tolist()]
+        if all(abs(p.Z() - z_mm) < 1e-9 for p in row):
+            points += [(p.X(), p.Y()) for p in row]
+    return np.array(points)
