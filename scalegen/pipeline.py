@@ -258,15 +258,16 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent) -> Job:
         raise GeometryError("the scale's volumes are not known", where="scale")
     progress("laying out sheets")
     layouts = lay_out(study, spec)
-    progress("building solids")
-    # The kernel is loaded here and not before: a study does without it.
-    from scalegen.export.outputs import outputs  # noqa: PLC0415 - as said
-    from scalegen.solids.scales import scale_solids  # noqa: PLC0415 - as said
-
-    solids = scale_solids(study.scale, volumes)
     rows = bill(study.scale, spec, study.shop, layouts, volumes.finished_mm3)
     target = spec.out / (spec.job or study.scale.pattern.name)
+    # Where nothing can be written is found before the long work begins.
     with job_folder(target) as folder:
+        progress("building solids")
+        # The kernel is loaded here and not before: a study does without it.
+        from scalegen.export.outputs import outputs  # noqa: PLC0415 - as said
+        from scalegen.solids.scales import scale_solids  # noqa: PLC0415 - as said
+
+        solids = scale_solids(study.scale, volumes)
         for output in outputs(study.scale, solids, layouts, spec):
             progress(f"writing {output.name}")
             WRITERS[output.format](folder / output.name, output.content)

@@ -13,7 +13,7 @@ from scalegen.outline.pieces import BoolArray, Pieces, crossings, pieces_of
 from scalegen.outline.ring import FloatArray, Ring, segment_excess
 
 _WING_RAD = math.radians(86.0)
-_ON_MM = 1e-7
+_ON_MM = 3e-6  # more than clipping may move a point
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

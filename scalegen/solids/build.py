@@ -19,6 +19,7 @@ from OCP.TopoDS import TopoDS_Edge, TopoDS_Shape
 
 from scalegen.errors import GeometryError
 from scalegen.form.body import BodyPlan, circle, edge_name
+from scalegen.form.lip import parallel
 from scalegen.outline.measure import distances_mm
 from scalegen.outline.pieces import Pieces
 from scalegen.outline.ring import FloatArray
@@ -58,7 +59,8 @@ def uncut_slab(plan: BodyPlan, low_mm: float, high_mm: float) -> TopoDS_Shape:
         sides = [*_walls(seat.wall, low_mm, plan.seat_mm), *_ledges(seat, plan.seat_mm)]
     else:
         lip = ring_pieces(plan.lip)
-        bottom, sides = ring_pieces(plan.region_at(low_mm)), []
+        # At the seat itself the section is the lip, not the wall that ends there.
+        bottom, sides = ring_pieces(parallel(plan.lip, -plan.inset_at_mm(low_mm))), []
     built = sewn_solid(
         [
             plane_face(wire_of(bottom, low_mm), low_mm),

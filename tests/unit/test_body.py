@@ -102,7 +102,7 @@ def test_volumes_against_plain_slices(scale: Scale) -> None:
     """The volume must be that of many thin slices of the traced sections, by the midpoint rule."""
     plan = body_plan(scale, finished=True)
     (whole,) = volumes_mm3(plan, (0.0, plan.top_mm))
-    n = 120
+    n = 40
     heights = (np.arange(n) + 0.5) * plan.top_mm / n
     cut = sum(
         part.area_mm2
@@ -110,7 +110,7 @@ def test_volumes_against_plain_slices(scale: Scale) -> None:
         for z in heights
         for part in plan.section_at(z)
     )
-    assert whole == pytest.approx(cut * plan.top_mm / n, rel=4e-4)
+    assert whole == pytest.approx(cut * plan.top_mm / n, rel=2e-3)
 
 
 def test_volumes_are_quick(scale: Scale) -> None:

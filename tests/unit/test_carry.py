@@ -45,7 +45,7 @@ FRONTS = st.builds(
 )
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(st.integers(0, 10_000), FRONTS)
 def test_clipping_what_was_carried_on_gives_the_outline(seed: int, spec: Front) -> None:
     """Carried on and clipped again is the finished outline, exactly; nothing joins on the front itself."""
@@ -66,7 +66,7 @@ def test_clipping_what_was_carried_on_gives_the_outline(seed: int, spec: Front) 
     assert reach.min() <= ahead.min() - 9.0 + 1e-9
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(st.integers(0, 10_000), FRONTS, st.sampled_from([0.3, 0.8, 1.5875]))
 def test_as_cut_holds_finished(seed: int, spec: Front, trim_mm: float) -> None:
     """What is grown from it and clipped contains the outline, and leaves the front where it was."""

@@ -8,6 +8,7 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -16,7 +17,18 @@ from hypothesis import strategies as st
 from scalegen.checks import GRIP_MM, check_scale, check_tang_holes, grip_diameter_mm
 from scalegen.design import Scale, design, edge_distance_mm
 from scalegen.errors import ScalegenError
-from scalegen.model import Edge, Finding, Front, Layer, OutlineSource, Pattern, PinSpec, Stack
+from scalegen.model import (
+    Edge,
+    EdgeTreatment,
+    Finding,
+    Front,
+    Layer,
+    OutlineSource,
+    Pattern,
+    PinSpec,
+    Stack,
+    Treatment,
+)
 from scalegen.outline.ring import Ring
 from scalegen.shop import load_shop
 
@@ -342,11 +354,11 @@ def test_a_hole_that_no_drill_makes_is_noted() -> None:
     assert (found["pin-no-drill"].level, "3.220 mm" in found["pin-no-drill"].message) == ("note", True)
 
 
-def _with_hardware(**changes: object) -> Callable[[str], Scale]:
+def _with_hardware(**changes: Any) -> Callable[[str], Scale]:
     """A scale whose first pin has changed hardware."""
 
     def build(name: str) -> Scale:
-        row = replace(SHOP.hardware["pin 1/8in"], name=name, **changes)  # type: ignore[arg-type] - any field
+        row = replace(SHOP.hardware["pin 1/8in"], name=name, **changes)
         shop = replace(SHOP, hardware={**SHOP.hardware, name: row})
         pins = (PinSpec(at_mm=(70.0, 0.0), hardware=name),)
         return design(replace(PATTERN, pins=pins), RECTANGLE, STACK, shop)
@@ -487,8 +499,8 @@ def test_findings_never_raise(
     land: float,
     slope: float,
     radius: float,
-    treatment: str,
-    edge: str,
+    treatment: Treatment,
+    edge: EdgeTreatment,
     size: float,
     at: float,
     angle: float,
@@ -499,7 +511,7 @@ def test_findings_never_raise(
     front = Front(
         at_mm=at,
         angle_rad=math.radians(angle),
-        treatment=treatment,  # type: ignore[arg-type] - drawn from the right words
+        treatment=treatment,
         slope_rad=math.radians(slope),
         land_mm=land,
         radius_mm=radius,
@@ -510,7 +522,7 @@ def test_findings_never_raise(
         back_allowance_mm=back,
         trim_mm=trim,
         front=front,
-        edge=Edge(treatment=edge, size_mm=0.0 if edge == "square" else size),  # type: ignore[arg-type] - as above
+        edge=Edge(treatment=edge, size_mm=0.0 if edge == "square" else size),
         pins=tuple(bare_pin(x, y, hole=d, pin=d - 0.1) for x, y, d in pins),
     )
     try:

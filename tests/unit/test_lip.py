@@ -63,7 +63,7 @@ def test_sharp_corners_are_rounded_by_more_than_the_edge() -> None:
     assert lip.bounds_mm == pytest.approx(BOX.bounds_mm)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(st.integers(0, 10_000), st.sampled_from([0.8, 2.0, 3.0]), st.sampled_from([0.0, 0.8]))
 def test_lips_of_random_outlines(seed: int, inset: float, outset: float) -> None:
     """Lips are smooth, wide enough to be set in and out, near the outline, and plain."""

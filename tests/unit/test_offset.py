@@ -69,7 +69,7 @@ def covered(rings: tuple[Ring, ...], points: FloatArray) -> BoolArray:
     return odd
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=35, deadline=None)
 @given(outlines(), DISTANCES)
 def test_every_point_keeps_its_distance(ring: Ring, distance_mm: float) -> None:
     """Contours lie at exactly the distance from the ring, all along, and don't cross themselves."""
@@ -79,7 +79,7 @@ def test_every_point_keeps_its_distance(ring: Ring, distance_mm: float) -> None:
         assert len(self_crossings(contour)) == 0
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(outlines(), DISTANCES, st.integers(0, 1000))
 def test_the_right_points_are_covered(ring: Ring, distance_mm: float, seed: int) -> None:
     """A point is inside the grown (shrunk) outline just when the library finds it near (deep) enough."""
@@ -114,7 +114,7 @@ def test_area_against_a_union_of_capsules(ring: Ring, distance_mm: float) -> Non
     assert sum(r.area_mm2 for r in rings) == pytest.approx(want, abs=(2 * FLAT_MM + sagitta) * length)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(outlines(), st.sampled_from([0.5, 1.0, 2.5]))
 def test_grown_holds_the_ring_and_opened_lies_in_it(ring: Ring, radius_mm: float) -> None:
     """As cut contains finished; opening only takes away, closing only adds, and again changes nothing."""

@@ -20,9 +20,7 @@ from scalegen.solids.kernel import volume_mm3
 BOX = Ring.from_rows([(-8.0, -10.0), (60.0, -10.0), (60.0, 10.0), (-8.0, 10.0)])
 FRONTS = {
     "square": Front(at_mm=5.0, angle_rad=radians(80)),
-    "bevel": Front(
-        at_mm=5.0, angle_rad=radians(80), treatment="bevel", slope_rad=radians(45), land_mm=1.2
-    ),
+    "bevel": Front(at_mm=5.0, angle_rad=radians(80), treatment="bevel", slope_rad=radians(45), land_mm=1.2),
     "round": Front(at_mm=5.0, angle_rad=radians(80), treatment="round", radius_mm=2.0),
     "proud bevel": Front(
         at_mm=5.0, angle_rad=pi / 2, arc_mm=25.0, treatment="bevel", slope_rad=radians(50), land_mm=1.2
@@ -56,16 +54,25 @@ EDGES = [Edge(), Edge(treatment="round", size_mm=1.5), Edge(treatment="chamfer",
 
 @pytest.mark.parametrize("edge", EDGES, ids=lambda edge: edge.treatment)
 @pytest.mark.parametrize("front", FRONTS.values(), ids=FRONTS)
-@pytest.mark.parametrize("freeform", [False, True])
-def test_every_front_with_every_edge_passes_the_gate(front: Front, edge: Edge, freeform: bool) -> None:
-    """Whole scales of all kinds must come out as their outline says, by either way of cutting the front."""
+def test_every_front_with_every_edge_passes_the_gate(front: Front, edge: Edge) -> None:
+    """Whole scales of all kinds must come out as their outline says."""
     body = plan(front, edge)
     (volume,) = volumes_mm3(body, (-0.1, 6.0))
-    solid = body_solid(body, -0.1, 6.0, 1e-5, freeform_front=freeform)
+    assert faults_of(body_solid(body, -0.1, 6.0, 1e-5), expected_of(body, -0.1, 6.0, volume)) == ()
+
+
+@pytest.mark.parametrize("name", ["proud bevel", "hollow round"])
+def test_freeform_front_passes_the_same_gate(name: str) -> None:
+    """The other way of cutting an arc front must give the same solid."""
+    body = plan(FRONTS[name])
+    (volume,) = volumes_mm3(body, (-0.1, 6.0))
+    solid = body_solid(body, -0.1, 6.0, 1e-5, freeform_front=True)
     assert faults_of(solid, expected_of(body, -0.1, 6.0, volume)) == ()
 
 
-@pytest.mark.parametrize("cuts", [(-0.1, 1.0, 6.0), (-0.1, 1.2, 6.0), (-0.1, 4.5, 6.0), (-0.1, 2.0, 5.0, 6.0)])
+@pytest.mark.parametrize(
+    "cuts", [(-0.1, 1.0, 6.0), (-0.1, 1.2, 6.0), (-0.1, 4.5, 6.0), (-0.1, 2.0, 5.0, 6.0)]
+)
 def test_layers_cut_off_or_built_are_the_same(cuts: tuple[float, ...]) -> None:
     """A layer cut off the whole must pass the same gate as one built on its own, wherever the cut lies.
 

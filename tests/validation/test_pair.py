@@ -240,10 +240,8 @@ def test_right_is_the_mirror_image_of_left(built: dict[str, tuple[Study, ScaleSo
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_wall_at_the_tang_follows_the_outline(
-    built: dict[str, tuple[Study, ScaleSolids]], name: str
-) -> None:
-    """All round the back the wall must stand within 0.005 mm of the outline, or on a hole, sampled on its edges.
+def test_wall_at_the_tang_follows_the_outline(built: dict[str, tuple[Study, ScaleSolids]], name: str) -> None:
+    """All round the back the wall must stand within 0.005 mm of the outline or a hole, sampled on its edges.
 
     Distances by shapely, from the outline as a polygon whose chords stay within 0.00005 mm.
     """

@@ -74,7 +74,7 @@ def test_a_disc_with_a_round_over() -> None:
     assert volume(plan) == pytest.approx(core + quarter, rel=1e-12)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(st.floats(20, 70), st.floats(0.3, 3), st.floats(65, 115))
 def test_a_bevelled_front(slope: float, land: float, lean: float) -> None:
     """A bevel takes a prism: half of (t - land)^2 / tan slope, along the front's length of 20 / sin lean."""
