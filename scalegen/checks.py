@@ -11,8 +11,8 @@ import numpy as np
 from scalegen.design import Hole, Scale, edge_distance_mm
 from scalegen.errors import GeometryError
 from scalegen.form.body import BodyPlan, body_plan, edge_name
-from scalegen.form.front import clip_behind, front_curve, setback_mm
 from scalegen.model import Finding, Level, Shop
+from scalegen.outline.front import clip_behind, front_curve, setback_mm
 from scalegen.outline.measure import distances_mm, inside
 from scalegen.outline.ring import Ring
 from scalegen.units import format_length

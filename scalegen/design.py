@@ -6,10 +6,10 @@ import numpy as np
 
 from scalegen.errors import Fault, GeometryError, PatternError
 from scalegen.fields.words import suggest
-from scalegen.form.carry import behind_front, carried_on
-from scalegen.form.front import clip_behind, front_curve
 from scalegen.model import Drill, Hardware, LayerKind, Pattern, PinSpec, Shop, Stack
+from scalegen.outline.carry import behind_front, carried_on
 from scalegen.outline.crossing import self_crossings
+from scalegen.outline.front import clip_behind, front_curve
 from scalegen.outline.measure import distances_mm, inside
 from scalegen.outline.offset import grow
 from scalegen.outline.ring import Ring

@@ -12,9 +12,9 @@ import numpy as np
 
 from scalegen.errors import WriteError
 from scalegen.export.drawing import Drawing
-from scalegen.solids.parts import Instance, Part
 from scalegen.model import Units
 from scalegen.outline.ring import FloatArray
+from scalegen.solids.parts import Instance, Part
 
 _COLOR = re.compile(r"#[0-9a-fA-F]{6}")
 

@@ -13,8 +13,8 @@ from scalegen.export.drawing import (
     Shape2D,
     TextShape,
 )
-from scalegen.form.front import FrontCurve, clip_behind, front_curve, on_front, setback_mm
 from scalegen.model import Side, Units
+from scalegen.outline.front import FrontCurve, clip_behind, front_curve, on_front, setback_mm
 from scalegen.outline.measure import middles
 from scalegen.outline.pieces import pieces_of
 from scalegen.outline.ring import FloatArray, Ring

@@ -28,8 +28,8 @@ from scalegen.errors import WriteError
 from scalegen.export.content import Content, check_parts, instance_matrix
 from scalegen.export.files import save_bytes
 from scalegen.export.part21 import canonical_part21
-from scalegen.solids.parts import Instance, Part
 from scalegen.model import Units
+from scalegen.solids.parts import Instance, Part
 
 Schema = Literal["AP214", "AP242"]
 

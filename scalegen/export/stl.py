@@ -13,9 +13,9 @@ from scalegen import __version__
 from scalegen.errors import WriteError
 from scalegen.export.content import Content, check_parts, instance_matrix
 from scalegen.export.files import save_bytes
+from scalegen.model import Units
 from scalegen.solids.mesh import FloatArray, Mesh, deviation_mm, mesh_shape
 from scalegen.solids.parts import Instance, Part
-from scalegen.model import Units
 
 _MM_PER_UNIT = {"mm": 1.0, "in": 25.4}
 _RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare", "<u2")])

@@ -11,7 +11,9 @@ import numpy as np
 
 from scalegen.design import Scale
 from scalegen.errors import GeometryError
-from scalegen.form.front import (
+from scalegen.form.lip import parallel, smooth_lip
+from scalegen.model import Edge, Front
+from scalegen.outline.front import (
     FrontCurve,
     clip_behind,
     front_curve,
@@ -21,8 +23,6 @@ from scalegen.form.front import (
     pieces_area_behind_mm2,
     setback_mm,
 )
-from scalegen.form.lip import parallel, smooth_lip
-from scalegen.model import Edge, Front
 from scalegen.outline.measure import distances_mm, inside, sampled, shared_area_mm2
 from scalegen.outline.offset import grow
 from scalegen.outline.pieces import Pieces, pieces_of

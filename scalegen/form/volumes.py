@@ -20,9 +20,7 @@ def scale_volumes(scale: Scale) -> Volumes:
     Raises:
         GeometryError: The shape can't be made.
     """
-    return Volumes(
-        as_cut_mm3=_by_layer(scale, finished=False), finished_mm3=_by_layer(scale, finished=True)
-    )
+    return Volumes(as_cut_mm3=_by_layer(scale, finished=False), finished_mm3=_by_layer(scale, finished=True))
 
 
 def _by_layer(scale: Scale, *, finished: bool) -> dict[str, float]:

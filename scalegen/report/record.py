@@ -11,10 +11,10 @@ from scalegen import __version__
 from scalegen.design import Scale, edge_distance_mm
 from scalegen.errors import PatternError, ScalegenError, UsageError
 from scalegen.export.files import JOB_FILE, WrittenFile
-from scalegen.form.front import setback_mm
 from scalegen.form.volumes import Volumes
 from scalegen.machining.stages import Stage
 from scalegen.model import BomRow, Finding, JobSpec
+from scalegen.outline.front import setback_mm
 from scalegen.report.tables import bom_json_rows
 from scalegen.sheet.layout import SheetLayout
 

@@ -8,10 +8,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from scalegen.errors import GeometryError
-from scalegen.form.carry import behind_front, carried_on
-from scalegen.form.front import clip_behind, front_curve, on_front
 from scalegen.model import Front, FrontArc
+from scalegen.outline.carry import behind_front, carried_on
 from scalegen.outline.crossing import self_crossings
+from scalegen.outline.front import clip_behind, front_curve, on_front
 from scalegen.outline.measure import distances_mm, sampled
 from scalegen.outline.offset import grow
 from scalegen.outline.ring import Ring

@@ -16,8 +16,8 @@ from OCP.TopoDS import TopoDS
 from scalegen.errors import WriteError
 from scalegen.export import step
 from scalegen.export.part21 import check_part21
-from scalegen.solids.parts import Instance, Part, Solid
 from scalegen.export.step import write_step
+from scalegen.solids.parts import Instance, Part, Solid
 
 KEYS = ("write.step.unit", "write.step.schema", "write.step.product.name")
 

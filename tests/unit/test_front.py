@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scalegen.errors import GeometryError
-from scalegen.form.front import (
+from scalegen.model import Front, FrontArc
+from scalegen.outline.front import (
     area_behind_mm2,
     behind,
     clip_behind,
@@ -19,7 +20,6 @@ from scalegen.form.front import (
     on_front,
     setback_mm,
 )
-from scalegen.model import Front, FrontArc
 from scalegen.outline.measure import distances_mm, inside
 from scalegen.outline.ring import FloatArray, Ring
 

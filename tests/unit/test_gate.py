@@ -17,9 +17,9 @@ from OCP.TopoDS import TopoDS_Compound, TopoDS_Shape, TopoDS_Shell, TopoDS_Solid
 
 from scalegen.errors import GeometryError, StopError
 from scalegen.form.body import BodyPlan, volumes_mm3
-from scalegen.form.front import front_curve
 from scalegen.form.volumes import Volumes
 from scalegen.model import Edge, Front, JobSpec
+from scalegen.outline.front import front_curve
 from scalegen.outline.ring import Ring
 from scalegen.pipeline import make_pattern, study_pattern
 from scalegen.solids.build import body_solid

@@ -8,8 +8,8 @@ from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 
 from scalegen.errors import GeometryError
 from scalegen.form.body import BodyPlan, volumes_mm3
-from scalegen.form.front import front_curve
 from scalegen.model import Edge, Front
+from scalegen.outline.front import front_curve
 from scalegen.outline.offset import opened
 from scalegen.outline.ring import Ring
 from scalegen.solids.build import body_solid, holes_of, slab_of, uncut_slab

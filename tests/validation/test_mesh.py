@@ -24,9 +24,9 @@ from OCP.TopoDS import TopoDS, TopoDS_Shape
 
 from scalegen.errors import GeometryError, WriteError
 from scalegen.export import WRITERS, Content
-from scalegen.solids.parts import Instance, Part, Solid
 from scalegen.export.stl import Mesh, deviation_mm, mesh_shape, place_mesh, write_stl
 from scalegen.model import Units
+from scalegen.solids.parts import Instance, Part, Solid
 
 RADIUS_MM = 3.2639 / 2
 

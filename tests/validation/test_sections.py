@@ -14,8 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scalegen.form.body import BodyPlan, circle, section_area_mm2, volumes_mm3
-from scalegen.form.front import front_curve
 from scalegen.model import Edge, Front
+from scalegen.outline.front import front_curve
 from scalegen.outline.ring import FloatArray, Ring
 
 TOP_MM = 6.0

@@ -18,7 +18,6 @@ from scalegen.design import Scale, design
 from scalegen.export import WRITERS
 from scalegen.export.outputs import outputs
 from scalegen.form.body import BodyPlan
-from scalegen.form.front import front_curve
 from scalegen.form.volumes import scale_volumes
 from scalegen.model import (
     Edge,
@@ -34,6 +33,7 @@ from scalegen.model import (
     ShopRules,
     Stack,
 )
+from scalegen.outline.front import front_curve
 from scalegen.outline.ring import Ring
 from scalegen.pipeline import study_pattern
 from scalegen.solids.build import uncut_slab

@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from scalegen.errors import GeometryError
-from scalegen.form.front import FrontCurve, area_behind_mm2, clip_behind, on_front
+from scalegen.outline.front import FrontCurve, area_behind_mm2, clip_behind, on_front
 from scalegen.outline.measure import middles
 from scalegen.outline.pieces import pieces_of
 from scalegen.outline.ring import FloatArray, Ring
