@@ -14,8 +14,12 @@ def main(words: list[str]) -> None:
         from benchmarks import robustness
 
         print(robustness.run(int(words[1]) if len(words) > 1 else 200))
+    elif name == "offsets":
+        from benchmarks import offsets
+
+        print(offsets.run(int(words[1]) if len(words) > 1 else 20))
     else:
-        raise SystemExit("usage: python -m benchmarks [job [ROUNDS] | outlines [COUNT]]")
+        raise SystemExit("usage: python -m benchmarks [job [ROUNDS] | outlines [COUNT] | offsets [ROUNDS]]")
 
 
 if __name__ == "__main__":

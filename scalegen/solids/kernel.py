@@ -19,6 +19,7 @@ from OCP.BRepGProp import BRepGProp
 from OCP.BRepLib import BRepLib
 from OCP.gp import gp_Ax1, gp_Ax2, gp_Circ, gp_Dir, gp_Pln, gp_Pnt, gp_Trsf, gp_Vec
 from OCP.GProp import GProp_GProps
+from OCP.ShapeFix import ShapeFix_ShapeTolerance
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_SHELL, TopAbs_SOLID, TopAbs_VERTEX
 from OCP.TopExp import TopExp, TopExp_Explorer
 from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Shape, TopoDS_Solid, TopoDS_Wire
@@ -29,6 +30,7 @@ from scalegen.outline.ring import FloatArray, Ring
 
 SEW_MM = 1e-6
 _VOLUME_SHARE = 1e-9
+_CORNER_MM = 1e-4
 
 
 def point(xy: FloatArray, z_mm: float) -> gp_Pnt:
@@ -125,7 +127,12 @@ def cut_away(body: TopoDS_Shape, tools: Sequence[TopoDS_Shape], fuzz_mm: float) 
     operation.SetFuzzyValue(fuzz_mm)
     operation.SetRunParallel(False)
     operation.Build()
-    return solids_in(operation.Shape()) if operation.IsDone() else []
+    if not operation.IsDone():
+        return []
+    # Beside a sliver of a face the kernel blows a corner up although all edges end there sharply. It is
+    # cut back; should the edges need the room after all, the kernel's own check finds the solid invalid.
+    ShapeFix_ShapeTolerance().LimitTolerance(operation.Shape(), 0.0, _CORNER_MM, TopAbs_VERTEX)
+    return solids_in(operation.Shape())
 
 
 def freeform(shape: TopoDS_Shape) -> TopoDS_Shape:

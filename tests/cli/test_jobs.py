@@ -69,7 +69,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def made(shop: Path) -> tuple[Path, str]:
     """The siskin made inside the shop folder, and what was printed."""
-    run = in_a_process("make", "profiles/siskin.toml", "--pairs", "2", cwd=shop)
+    run = in_a_process("make", "profiles/siskin.toml", cwd=shop)
     assert run.returncode == 0, run.stderr
     assert run.stderr == ""
     return shop / "out" / "siskin", run.stdout
@@ -80,7 +80,7 @@ def test_init_then_make(made: tuple[Path, str]) -> None:
     folder, printed = made
     kinds = {path.suffix for path in folder.iterdir()}
     assert kinds == {".step", ".stl", ".dxf", ".csv", ".json"}
-    assert "Siskin paring knife: 2 pairs in out" in printed
+    assert "Siskin paring knife: 1 pair in out" in printed
     for path in folder.iterdir():
         assert path.name in printed.replace("\n", " ")
     record = json.loads((folder / "job.json").read_text(encoding="utf-8"))

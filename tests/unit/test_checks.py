@@ -5,6 +5,7 @@ and girth below is worked out by hand.
 """
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -28,6 +29,7 @@ from scalegen.model import (
     PinSpec,
     Stack,
     Treatment,
+    Units,
 )
 from scalegen.outline.ring import Ring
 from scalegen.shop import load_shop
@@ -183,6 +185,15 @@ def test_a_face_faced_away_stops_and_a_thin_one_warns() -> None:
     assert faced[1.9] == {}
 
 
+def test_the_face_is_counted_from_what_was_measured_and_flattened() -> None:
+    """A back allowance of 0.2 mm lowers the glue line to 0.7 mm; a thicker reading does not."""
+    pattern = replace(PATTERN, tang_mm=20.0, back_allowance_mm=0.2)
+    for stack in (STACK, measured(7.3)):
+        assert findings(scale_of(replace(pattern, thickness_mm=1.7), stack=stack)) == {}
+        found = findings(scale_of(replace(pattern, thickness_mm=1.69), stack=stack))
+        assert "only 0.990 mm" in found["face-thin"].message
+
+
 def test_without_trim_allowance_the_user_is_warned() -> None:
     """A scale that is no larger than the tang leaves nothing to sand flush."""
     assert findings(scale_of(replace(PATTERN, trim_mm=0.0)))["trim-thin"].level == "warning"
@@ -308,6 +319,21 @@ def test_edge_distance(gap: float, code: str, level: str, place: str) -> None:
         assert edge[code].about == "pin 1"
         assert edge[code].where == f"x = {x:.2f} mm, y = {y:.2f} mm"
         assert "7.94 mm from the outline or more" in edge[code].remedy
+
+
+@pytest.mark.parametrize(("units", "unit_mm"), [("mm", 1.0), ("in", 25.4)])
+@pytest.mark.parametrize("hole", [2.0, 2.7181, 3.1726, 3.2639, 5.0546])
+def test_a_pin_moved_as_told_is_silent(units: Units, unit_mm: float, hole: float) -> None:
+    """The distance that the remedy names is enough: it is rounded up, never down."""
+    pattern = replace(PATTERN, units=units)
+    pins = (bare_pin(70.0, 15.0 - 2 * hole, hole=hole, pin=hole - 0.1),)
+    remedy = findings(scale_of(replace(pattern, pins=pins)))["pin-edge-distance"].remedy
+    told = re.search(rf"move it to ([0-9.]+) {units} ", remedy)
+    assert told is not None
+    gap = float(told[1]) * unit_mm
+    assert gap < 2.5 * hole + 0.03
+    moved = (bare_pin(70.0, 15.0 - gap, hole=hole, pin=hole - 0.1),)
+    assert "pin-edge-distance" not in findings(scale_of(replace(pattern, pins=moved)))
 
 
 def test_a_pin_in_the_bevel_is_warned_of() -> None:

@@ -1,7 +1,6 @@
 """Parallel curves of random outlines and of awkward ones, against an independent library."""
 
 import math
-import time
 
 import numpy as np
 import pytest
@@ -320,20 +319,3 @@ def test_a_ring_that_crosses_itself_never_ends_in_a_crash() -> None:
         assert "no clean parallel curve" in error.message  # noqa: PT017 - either outcome is sound
     else:
         assert all(np.isfinite(r.rows).all() for r in rings)
-
-
-def test_two_hundred_segments_are_quick() -> None:
-    """Growing an outline of 200 segments takes well under a tenth of a second (best of five)."""
-    n = 200
-    angle = 2 * np.pi * np.arange(n) / n
-    rng = np.random.default_rng(1)
-    radius = 60 * (1 + rng.uniform(-0.01, 0.01, n))
-    ring = Ring.from_rows(
-        np.column_stack([radius * np.cos(angle), radius * np.sin(angle), rng.uniform(-0.1, 0.2, n)])
-    )
-    spent = []
-    for _ in range(5):
-        began = time.perf_counter()
-        offset(ring, 2.0)
-        spent.append(time.perf_counter() - began)
-    assert min(spent) < 0.1

@@ -1,6 +1,7 @@
 """Options as people type them become a job, or are refused by their own name."""
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -27,6 +28,12 @@ BATCH = JobSpec(
     stl_tolerance_mm=0.05,
     formats=("dxf",),
 )
+
+
+def one(option: str, text: str) -> Typed:
+    """A single option, typed."""
+    options: dict[str, Any] = {option: text}
+    return Typed(**options)
 
 
 def test_nothing_typed_changes_nothing() -> None:
@@ -134,7 +141,7 @@ NONSENSE = ("3/0in", "nan", "inf", "-2", "1e400", "3,5", "", "x", "1/8", "5 cm",
 def test_nonsense_lengths_are_refused_by_name(option: str, text: str) -> None:
     """A length that can't be one is refused with the option's name and something to do."""
     with pytest.raises(UsageError) as caught:
-        merged(JobSpec(), Typed(**{option: text}), "mm")
+        merged(JobSpec(), one(option, text), "mm")
     assert caught.value.where == f"--{option}"
     assert caught.value.exit_code == 2
     assert caught.value.remedy or ";" in caught.value.message
@@ -161,7 +168,7 @@ def test_nonsense_lengths_are_refused_by_name(option: str, text: str) -> None:
 def test_nonsense_sizes_are_refused_by_name(option: str, text: str) -> None:
     """A size is two lengths above 0."""
     with pytest.raises(UsageError) as caught:
-        merged(JobSpec(), Typed(**{option: text}), "mm")
+        merged(JobSpec(), one(option, text), "mm")
     assert caught.value.where == f"--{option}"
 
 
@@ -169,10 +176,10 @@ def test_nonsense_sizes_are_refused_by_name(option: str, text: str) -> None:
 def test_counts(option: str, least: int) -> None:
     """Whole numbers within limits are taken, all else is refused."""
     for good in (str(least), "1000", " 7 ", "+3"):
-        assert getattr(merged(JobSpec(), Typed(**{option: good}), "mm"), option) == int(good)
+        assert getattr(merged(JobSpec(), one(option, good), "mm"), option) == int(good)
     for bad in (str(least - 1), "1001", "2.5", "two", "", "1e2", "99999999999999999999", "²"):
         with pytest.raises(UsageError, match=f"whole number from {least} to 1000") as caught:
-            merged(JobSpec(), Typed(**{option: bad}), "mm")
+            merged(JobSpec(), one(option, bad), "mm")
         assert caught.value.where == f"--{option}"
 
 
@@ -191,7 +198,7 @@ def test_counts(option: str, least: int) -> None:
 def test_unknown_words_are_refused_with_what_was_meant(option: str, text: str, hint: str) -> None:
     """A word that is not known names the option, the choices and the nearest one."""
     with pytest.raises(UsageError) as caught:
-        merged(JobSpec(), Typed(**{option: text}), "mm")
+        merged(JobSpec(), one(option, text), "mm")
     assert caught.value.where == f"--{option.replace('_', '-')}"
     assert hint in caught.value.remedy
     assert "use one of: " in caught.value.remedy
@@ -209,7 +216,7 @@ def test_unknown_words_are_refused_with_what_was_meant(option: str, text: str, h
 )
 def test_words_may_be_in_capitals(option: str, text: str, field: str, value: object) -> None:
     """Capitals are no reason to refuse."""
-    assert getattr(merged(JobSpec(), Typed(**{option: text}), "mm"), field) == value
+    assert getattr(merged(JobSpec(), one(option, text), "mm"), field) == value
 
 
 def test_a_corner_alone_keeps_the_pad_size_and_the_other_way_round() -> None:

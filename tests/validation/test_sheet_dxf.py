@@ -160,7 +160,7 @@ def test_left_and_right_are_of_opposite_hand(sheet: Sheet) -> None:
     The hand is the sign of the triangle front foot, butt-most pin, spine end of the front edge.
     """
     pins = len(sheet.scale.holes)
-    hands = {}
+    hands: dict[str, set[bool]] = {}
     for index, place in enumerate(sheet.layout.placements):
         holes = sheet.found["pin-holes"][index * pins : (index + 1) * pins]
         chain = shapely.get_coordinates(sheet.found["front-edge"][index])
