@@ -6,6 +6,7 @@ from math import radians
 from pathlib import Path
 
 import numpy as np
+import pytest
 import trimesh
 from hypothesis import HealthCheck, Phase, event, given, settings
 from hypothesis import strategies as st
@@ -13,13 +14,15 @@ from hypothesis import strategies as st
 from scalegen.checks import check_scale
 from scalegen.design import Scale, design
 from scalegen.errors import GeometryError
+from scalegen.form.body import body_plan, volumes_mm3
 from scalegen.form.volumes import scale_volumes
 from scalegen.model import Edge, Finding, Front, OutlineSource, Pattern, PinSpec, Shop
 from scalegen.outline.measure import distances_mm
 from scalegen.outline.ring import Ring
 from scalegen.shop import load_shop, resolve_stack
+from scalegen.solids.gate import expected_of
 from scalegen.solids.mesh import mesh_shape
-from scalegen.solids.scales import Body, ScaleSolids, scale_solids
+from scalegen.solids.scales import Body, ScaleSolids, scale_solids, sound_slab
 
 TOLERANCE_MM = 0.05
 
@@ -32,6 +35,13 @@ def kinds() -> dict[str, Callable[[np.random.Generator], Ring]]:
     from benchmarks.outlines import KINDS
 
     return KINDS
+
+
+def hard_scale(kind: str, seed: int) -> Scale:
+    """One of the random scales that the benchmark tries."""
+    from benchmarks.robustness import random_scale
+
+    return random_scale(kind, seed)
 
 
 KINDS = kinds()
@@ -135,3 +145,19 @@ def attempted(
         return stops[0] if stops else (scale, scale_solids(scale, scale_volumes(scale)))
     except GeometryError as error:
         return error
+
+
+@pytest.mark.parametrize(
+    ("kind", "seed", "finished"),
+    [
+        ("traced splines", 101, False),  # two cones that cross at a low angle
+        ("traced splines", 101, True),  # lip and wall that differ by rounding alone
+        ("kinked arcs", 169, True),  # a sliver of a face at the foot of a chamfer
+    ],
+)
+def test_hard_outlines_pass_the_gate(kind: str, seed: int, finished: bool) -> None:
+    """Outlines that are wide enough must come out even where the kernel needs help."""
+    plan = body_plan(hard_scale(kind, seed), finished=finished)
+    (volume,) = volumes_mm3(plan, (plan.bottom_mm, plan.top_mm))
+    made = sound_slab("the scale", plan, expected_of(plan, plan.bottom_mm, plan.top_mm, volume))
+    assert made.volume_mm3 == pytest.approx(volume, rel=1e-6)

@@ -114,10 +114,11 @@ def test_drills_of_the_demos(name: str, drill: str, hole_mm: float) -> None:
 
 
 def test_the_tube_of_the_harrier() -> None:
-    """A 6 mm tube takes 6.1 mm: drill B leaves only 0.045 mm (0.238 in, public tables)."""
+    """A 5 mm tube takes drill #8, 0.1990 in, which leaves 0.055 mm (ASME B94.11M, public copies)."""
     hole = demo("harrier").holes[2]
     assert hole.drill is not None
-    assert (hole.drill.designation, hole.hole_mm) == ("6.1 mm", 6.1)
+    assert hole.drill.designation == "#8"
+    assert hole.hole_mm == pytest.approx(0.1990 * 25.4, abs=1e-9)
 
 
 @pytest.mark.parametrize("name", ["siskin", "harrier", "curlew"])

@@ -86,7 +86,7 @@ def test_the_sizes_of_a_metric_pattern() -> None:
         "1.00 mm outside the outline, 0.10 mm at the back",
         "at x = 16.00 mm, 78°, 0.20 mm left ahead of it; bevel of 40°, land 1.20 mm, runs back 5.96 mm",
         "edge round, 2.50 mm",
-        "3 tube 6mm 116.00 -2.00 6.100 6.1 mm",
+        "3 tube 5mm 116.00 -2.00 5.055 #8",
     ):
         assert words in text
 

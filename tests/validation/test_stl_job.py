@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from scalegen.model import JobSpec
+from scalegen.model import JobSpec, Units
 from scalegen.pipeline import Job, Study, make_job, study_pattern
 from scalegen.solids.mesh import deviation_mm, mesh_shape
 from scalegen.solids.scales import ScaleSolids, scale_solids
@@ -29,7 +29,7 @@ def jobs(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Study, Job
     out = tmp_path_factory.mktemp("out")
     made = {}
     for name in NAMES:
-        units = "in" if MM[name] != 1.0 else "mm"
+        units: Units = "in" if MM[name] != 1.0 else "mm"
         spec = JobSpec(pairs=2, out=out, formats=("stl",), file_units=units, stl_tolerance_mm=TOLERANCE_MM)
         study = study_pattern(PROFILES / f"{name}.toml", spec)
         made[name] = study, make_job(study, spec)
