@@ -4,6 +4,7 @@ Solids are built from this plan, and volumes are worked out from it without the 
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -28,7 +29,9 @@ from scalegen.outline.offset import grow
 from scalegen.outline.pieces import Pieces, pieces_of
 from scalegen.outline.ring import FloatArray, Ring
 
-_NODES = 12
+_NODES = 10
+_SETTLED_SHARE = 1e-8
+_HALVINGS = 9
 _SAMPLE_MM = 0.5
 
 
@@ -169,7 +172,8 @@ def volumes_mm3(plan: BodyPlan, heights_mm: tuple[float, ...]) -> tuple[float, .
         k volumes.
 
     Source: Cavalieri's principle with Gauss-Legendre quadrature; intervals are split wherever the shape
-    changes its kind and stretched towards the top, where a round-over's section changes like a square root.
+    changes its kind, halved until they settle, and stretched towards the top, where a round-over's section
+    changes like a square root.
     """
     breaks = {plan.seat_mm, front_start_mm(plan.front, plan.top_mm)}
     sections = _sections(plan)
@@ -246,19 +250,40 @@ def _section_mm2(sections: _Sections, z_mm: float) -> float:
 
 def _slab_mm3(sections: _Sections, low: float, high: float, breaks: list[float]) -> float:
     total = 0.0
-    stops = [low, *breaks, high]
-    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
-    for a, b in pairwise(stops):
+    for a, b in pairwise([low, *breaks, high]):
         if b - a < 1e-12:
             continue
         if sections.plan.is_steady(a, b):
             total += (b - a) * _section_mm2(sections, (a + b) / 2)
             continue
+
         # s in [0, 1]; z = b - (b - a)(1 - s)^2 takes the square root at the top out of the integrand.
-        for node, weight in zip(((nodes + 1) / 2).tolist(), (weights / 2).tolist(), strict=True):
-            z = b - (b - a) * (1 - node) ** 2
-            total += weight * _section_mm2(sections, z) * 2 * (b - a) * (1 - node)
+        def stretched(s: float, a: float = a, b: float = b) -> float:
+            return _section_mm2(sections, b - (b - a) * (1 - s) ** 2) * 2 * (b - a) * (1 - s)
+
+        whole = _gauss(stretched, 0.0, 1.0)
+        total += _settled(stretched, (0.0, 1.0), whole, _SETTLED_SHARE * abs(whole), _HALVINGS)
     return total
+
+
+def _settled(
+    f: Callable[[float], float], span: tuple[float, float], whole: float, within: float, halvings: int
+) -> float:
+    """Integral by halving until both halves agree with the whole: the front may pass a corner in between."""
+    a, b = span
+    middle = (a + b) / 2
+    left, right = _gauss(f, a, middle), _gauss(f, middle, b)
+    if halvings == 0 or abs(left + right - whole) <= within:
+        return left + right
+    return _settled(f, (a, middle), left, within, halvings - 1) + _settled(
+        f, (middle, b), right, within, halvings - 1
+    )
+
+
+def _gauss(f: Callable[[float], float], a: float, b: float) -> float:
+    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    points = ((b + a) / 2 + (b - a) / 2 * nodes).tolist()
+    return (b - a) / 2 * sum(w * f(s) for s, w in zip(points, weights.tolist(), strict=True))
 
 
 def circle(x_mm: float, y_mm: float, diameter_mm: float) -> Ring:
