@@ -4,6 +4,7 @@ study = study_pattern(Path("profiles/siskin.toml"), JobSpec(pairs=6))   # no ker
 job = make_job(study, JobSpec(pairs=6))                                 # writes out/siskin/
 """
 
+import importlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -247,7 +248,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent) -> Job:
 
     Raises:
         StopError: A check found something that must not be cut.
-        GeometryError: A solid can't be made soundly.
+        GeometryError: A solid can't be made soundly, or the kernel can't be loaded.
         UsageError: The cutter is not in the tables.
         SheetError: The parts don't go on the sheet.
         WriteError: The folder can't be written; an earlier one is untouched.
@@ -264,6 +265,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent) -> Job:
     with job_folder(target) as folder:
         progress("building solids")
         # The kernel is loaded here and not before: a study does without it.
+        require_kernel()
         from scalegen.export.outputs import outputs  # noqa: PLC0415 - as said
         from scalegen.solids.scales import scale_solids  # noqa: PLC0415 - as said
 
@@ -286,6 +288,23 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent) -> Job:
         )
         save_bytes(folder / "job.json", to_json(record).encode())
     return Job(folder=target, record=record)
+
+
+def require_kernel() -> None:
+    """Load the CAD kernel, or say what the machine lacks.
+
+    Raises:
+        GeometryError: A library of the system is missing.
+    """
+    try:
+        importlib.import_module("OCP")
+    except ImportError as error:
+        raise GeometryError(
+            f"the CAD kernel cannot be loaded: {error}",
+            where="kernel",
+            remedy="a machine without a screen may lack two libraries; on Debian and Ubuntu:"
+            " apt-get install libgl1 libx11-6",
+        ) from error
 
 
 def require_no_stops(study: Study) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from scalegen.errors import PatternError, SheetError, StopError, UsageError
+from scalegen.errors import GeometryError, PatternError, SheetError, StopError, UsageError
 from scalegen.model import JobSpec
 from scalegen.pipeline import (
     Job,
@@ -200,3 +200,19 @@ def test_an_unknown_cutter_is_refused_with_what_was_meant() -> None:
         lay_out(siskin(), JobSpec(cutter="flat 1/8"))
     assert 'did you mean "flat 1/8in"?' in caught.value.remedy
     assert "taper 6mm" in caught.value.remedy
+
+
+def test_a_machine_without_the_kernels_libraries_is_told_what_to_install(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A kernel that can't be loaded must end in a remedy, with nothing written."""
+
+    def missing(name: str) -> None:
+        raise ImportError(f"libGL.so.1: cannot open shared object file ({name})")
+
+    monkeypatch.setattr("scalegen.pipeline.importlib.import_module", missing)
+    spec = JobSpec(out=tmp_path / "out")
+    with pytest.raises(GeometryError, match=r"libGL\.so\.1") as caught:
+        make_job(study_pattern(SISKIN, spec), spec)
+    assert "apt-get install libgl1" in caught.value.remedy
+    assert not list((tmp_path / "out").iterdir())

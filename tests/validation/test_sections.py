@@ -208,9 +208,7 @@ def test_a_front_that_passes_a_corner_is_summed_right() -> None:
     Source: the midpoint rule with 6000 slices of the sections' exact areas, closed form for each.
     """
     rows = [(-9, -12.5), (100, -12.5), (100, 8), (14, 8), (13.5, 12.5), (-9, 12.5)]
-    front = Front(
-        at_mm=12, angle_rad=math.pi / 2, treatment="bevel", slope_rad=math.radians(40), land_mm=1.2
-    )
+    front = Front(at_mm=12, angle_rad=math.pi / 2, treatment="bevel", slope_rad=math.radians(40), land_mm=1.2)
 
     def behind_mm2(x: float) -> float:
         # Rectangle up to y = 8, and what the sloping shoulder from (13.5, 12.5) to (14, 8) leaves above it.
