@@ -299,12 +299,23 @@ def require_kernel() -> None:
     try:
         importlib.import_module("OCP")
     except ImportError as error:
+        if _interrupted(error):
+            raise KeyboardInterrupt from error
         raise GeometryError(
             f"the CAD kernel cannot be loaded: {error}",
             where="kernel",
             remedy="a machine without a screen may lack two libraries; on Debian and Ubuntu:"
             " apt-get install libgl1 libx11-6",
         ) from error
+
+
+def _interrupted(error: BaseException | None) -> bool:
+    """Whether a user's interrupt is at the root: a kernel stopped while it loads calls that a failed import."""
+    while error is not None:
+        if isinstance(error, KeyboardInterrupt) or "KeyboardInterrupt" in str(error):
+            return True
+        error = error.__cause__ or error.__context__
+    return False
 
 
 def require_no_stops(study: Study) -> None:

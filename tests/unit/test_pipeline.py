@@ -216,3 +216,18 @@ def test_a_machine_without_the_kernels_libraries_is_told_what_to_install(
         make_job(study_pattern(SISKIN, spec), spec)
     assert "apt-get install libgl1" in caught.value.remedy
     assert not list((tmp_path / "out").iterdir())
+
+
+def test_an_interrupt_while_the_kernel_loads_stays_an_interrupt(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A kernel stopped while it loads reports a failed import; the user asked to stop, and that is said."""
+
+    def stopped(name: str) -> None:
+        raise ImportError(f"initialization failed ({name})") from KeyboardInterrupt()
+
+    monkeypatch.setattr("scalegen.pipeline.importlib.import_module", stopped)
+    spec = JobSpec(out=tmp_path / "out")
+    with pytest.raises(KeyboardInterrupt):
+        make_job(study_pattern(SISKIN, spec), spec)
+    assert not list((tmp_path / "out").iterdir())
