@@ -310,7 +310,7 @@ def require_kernel() -> None:
 
 
 def _interrupted(error: BaseException | None) -> bool:
-    """Whether a user's interrupt is at the root: a kernel stopped while it loads calls that a failed import."""
+    """Whether an interrupt is at the root: a kernel stopped while it loads calls it a failed import."""
     while error is not None:
         if isinstance(error, KeyboardInterrupt) or "KeyboardInterrupt" in str(error):
             return True
