@@ -18,8 +18,14 @@ def main(words: list[str]) -> None:
         from benchmarks import offsets
 
         print(offsets.run(int(words[1]) if len(words) > 1 else 20))
+    elif name == "scans":
+        from benchmarks import scans
+
+        print(scans.run())
     else:
-        raise SystemExit("usage: python -m benchmarks [job [ROUNDS] | outlines [COUNT] | offsets [ROUNDS]]")
+        raise SystemExit(
+            "usage: python -m benchmarks [job [ROUNDS] | outlines [COUNT] | offsets [ROUNDS] | scans]"
+        )
 
 
 if __name__ == "__main__":

@@ -17,7 +17,15 @@ from scalegen.outline.ring import Ring
 
 Box = tuple[float, float, float, float]
 
-READERS = {".dxf": "scalegen.outline.read_dxf"}
+_SCAN = "scalegen.outline.read_scan"
+READERS = {
+    ".dxf": "scalegen.outline.read_dxf",
+    ".png": _SCAN,
+    ".jpg": _SCAN,
+    ".jpeg": _SCAN,
+    ".tif": _SCAN,
+    ".tiff": _SCAN,
+}
 
 _FLATTEN_MM = 0.002
 _ROUNDING_MM = 1e-3

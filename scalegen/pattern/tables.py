@@ -9,7 +9,7 @@ from scalegen.fields.table import Table, may, need, table_of
 from scalegen.model import Corner, EdgeTreatment, FrontArc, Treatment, Units
 from scalegen.pattern.values import DRILL, NAME, POINT, file_beside, folder_beside, outline
 
-OUTLINE_SUFFIXES: Final = (".dxf",)
+OUTLINE_SUFFIXES: Final = (".dxf", ".png", ".jpg", ".jpeg", ".tif", ".tiff")
 FORMATS: Final = ("step", "stl", "dxf")
 STEP_SCHEMAS: Final = ("AP214", "AP242")
 

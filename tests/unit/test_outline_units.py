@@ -6,8 +6,9 @@ import ezdxf
 import pytest
 
 from scalegen.errors import PatternError
-from scalegen.outline.read import read_outline
+from scalegen.outline.read import READERS, read_outline
 from scalegen.pattern.read import read_pattern
+from scalegen.pattern.tables import OUTLINE_SUFFIXES
 
 PATTERN = """
 name = "plain"
@@ -45,3 +46,8 @@ def test_without_it_the_remedy_names_the_field(tmp_path: Path) -> None:
         read_outline(pattern.outline)
     assert 'outline_units = "mm" or "in"' in caught.value.remedy
     assert "as inches 101.6 mm long" in caught.value.remedy
+
+
+def test_what_a_pattern_may_name_is_what_can_be_read() -> None:
+    """The endings that a pattern takes must be the endings that there are readers for."""
+    assert set(OUTLINE_SUFFIXES) == set(READERS)

@@ -1,0 +1,371 @@
+"""A tang laid on a flatbed scanner, or photographed beside a card: its outline and pin holes.
+
+What to expect is kept in step with the table that ``python -m benchmarks scans`` prints.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from scalegen.errors import GeometryError, PatternError
+from scalegen.model import Units
+from scalegen.outline.join import Piece, arc_rows
+from scalegen.outline.read import Drawing
+from scalegen.outline.scan_circle import fit_circle
+from scalegen.outline.scan_edges import Edge, contours_of, refined
+from scalegen.outline.scan_load import Picture, load_picture
+from scalegen.outline.scan_regions import Region, Tone, Tones, regions_of, tell_apart
+from scalegen.outline.scan_scale import Mapping, by_card, by_dpi, by_marks, card_corners
+from scalegen.outline.scan_shape import shape_of
+
+Place = tuple[float, float]
+
+_LEAST_DPI, _MOST_DPI = 100.0, 4800.0
+_SPECK_SHARE = 0.02  # of the largest region's area
+_RIVAL_SHARE = 0.2
+_SPECK_PX = 60
+_LEAST_HOLE_MM = 1.0
+_LEAST_EDGE_PX = 16
+_LARGEST_HOLE_MM = 30.0
+_LEAST_LENGTH_MM = 10.0
+_ROUND_MM = 0.03
+_ROUND_PX = 0.3
+_LEAST_KEPT = 0.75
+_SHADOW_SHARE = 0.04
+_COARSE_MM = 0.1
+_LONGEST_PX = 25_000  # of all edges together
+_LONGEST_MM = 1500.0
+_MOST_HOLES = 300
+_SHAPES_SHOWN = 6
+
+
+@dataclass(frozen=True, kw_only=True)
+class Marks:
+    """Two places a known distance apart; places in pixels from the upper left, as picture viewers show."""
+
+    first_px: Place
+    second_px: Place
+    distance_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScanSettings:
+    """What a user may say about a scan. At most one of dpi, marks and card; none: by the file.
+
+    Attributes:
+        dpi: Resolution of the scan.
+        marks: Two marks a known distance apart.
+        card: A card of 85.60 x 53.98 mm lies beside the tang; straighten the picture by its corners.
+        tang: Whether the tang is "dark" or "light" against its ground; "auto" goes by the border.
+        threshold: Grey level between the two, 0 black to 255 white; None to find it.
+        pick: Which shape to take when there are several, counted from the largest, 1 first.
+        tolerance_mm: Largest distance between the smoothed edge and the lines and arcs fitted to it.
+    """
+
+    dpi: float | None = None
+    marks: Marks | None = None
+    card: bool = False
+    tang: Tone = "auto"
+    threshold: float | None = None
+    pick: int | None = None
+    tolerance_mm: float = 0.02
+
+
+def read_drawing(path: Path, *, units: Units | None, where: str) -> Drawing:
+    """Read a scan by the resolution in its file; see :class:`scalegen.outline.read.Reader`.
+
+    Args:
+        path: A PNG, JPEG or TIFF file.
+        units: Means nothing for pixels.
+        where: Named in errors.
+
+    Raises:
+        PatternError: The file cannot be read, states no usable resolution, or shows no clear outline.
+    """
+    del units
+    return read_scan(path, ScanSettings(), where)
+
+
+def read_scan(path: Path, settings: ScanSettings, where: str) -> Drawing:
+    """Read a scan or photo.
+
+    Args:
+        path: A PNG, JPEG or TIFF file.
+        settings: What the user says about it.
+        where: Named in errors.
+
+    Returns:
+        The outline as one closed piece of lines and arcs and each pin hole as a circle of two arcs, in mm,
+        y up, the origin at the picture's lower left (at the card's corner for a photo).
+
+    Raises:
+        PatternError: The file cannot be read, its scale is not known, or it shows no clear outline.
+    """
+    _check_settings(settings, where)
+    picture = load_picture(path, where)
+    mapping = None if settings.card else _mapping(picture, settings, where)
+    tones = tell_apart(picture.grey, settings.tang, settings.threshold, where)
+    regions, specks = regions_of(tones, _SPECK_PX, where)
+    if mapping is None:
+        mapping, regions = _by_card(tones, regions, where)
+    tang, notes = _chosen(tones, regions, mapping, settings, where)
+    try:
+        pieces, more = _pieces(tones, tang, mapping, settings, where)
+    except GeometryError as error:
+        raise PatternError(
+            f"no outline can be made of the shape: {error.message}", where=where, remedy=error.remedy
+        ) from error
+    few = [f"ignored {_counted(specks, 'speck')}"] if specks else []
+    return Drawing(
+        pieces=tuple(pieces),
+        units=f"pixels, by {mapping.how}",
+        notes=(*picture.notes, *notes, *few, *more, *_advice(mapping)),
+    )
+
+
+def _check_settings(settings: ScanSettings, where: str) -> None:
+    """Refuse settings that contradict each other or make no sense."""
+    ways = [settings.dpi is not None, settings.marks is not None, settings.card]
+    if sum(ways) > 1:
+        raise PatternError(
+            "dpi, marks and card all give the scale; only one of them can", where=where, remedy="keep one"
+        )
+    if settings.dpi is not None and not _LEAST_DPI / 4 <= settings.dpi <= 2 * _MOST_DPI:
+        raise PatternError(
+            f"{settings.dpi:g} dpi is no resolution to read a tang from",
+            where=where,
+            remedy=f"scan at 300 or 600 dpi; {_LEAST_DPI / 4:g} to {2 * _MOST_DPI:g} are taken",
+        )
+    marks = settings.marks
+    if marks is not None:
+        apart = float(np.hypot(*np.subtract(marks.second_px, marks.first_px)))
+        if not (np.isfinite(apart) and apart >= 20 and 0 < marks.distance_mm < 1e4):
+            raise PatternError(
+                "the two marks need to be well apart and their distance above 0 mm",
+                where=where,
+                remedy="mark two places at the tang's ends and measure between them",
+            )
+    if not 0.001 <= settings.tolerance_mm <= 1:
+        raise PatternError(
+            f"a tolerance of {settings.tolerance_mm:g} mm cannot be kept",
+            where=where,
+            remedy="state one from 0.001 to 1 mm",
+        )
+
+
+def _mapping(picture: Picture, settings: ScanSettings, where: str) -> Mapping:
+    """The scale from marks, from the stated resolution or from the file."""
+    if settings.marks is not None:
+        top = picture.grey.shape[0] - 1
+        (x0, y0), (x1, y1) = settings.marks.first_px, settings.marks.second_px
+        return by_marks(np.array([x0, top - y0]), np.array([x1, top - y1]), settings.marks.distance_mm)
+    if settings.dpi is not None:
+        return by_dpi((settings.dpi, settings.dpi), f"the stated {settings.dpi:g} dpi")
+    remedy = (
+        "save the scan so that it keeps its dpi, 300 or 600; from Python, ScanSettings also takes the dpi,"
+        " two marks and their distance, or a card beside the tang"
+    )
+    if picture.dpi is None:
+        raise PatternError("the picture does not say its resolution", where=where, remedy=remedy)
+    text = " x ".join(f"{value:g}" for value in sorted(set(picture.dpi)))
+    if picture.camera:
+        raise PatternError(
+            f"this is a photo; the {text} dpi in its file say nothing about sizes", where=where, remedy=remedy
+        )
+    if not all(_LEAST_DPI <= value <= _MOST_DPI for value in picture.dpi):
+        raise PatternError(
+            f"the file says {text} dpi, which programs write when they do not know it",
+            where=where,
+            remedy=remedy,
+        )
+    return by_dpi(picture.dpi, f"the {text} dpi in the file")
+
+
+def _by_card(tones: Tones, regions: list[Region], where: str) -> tuple[Mapping, list[Region]]:
+    """Find the one card among the regions, and leave it out of them."""
+    found = []
+    for region in regions[:12]:
+        if region.area_px < _SPECK_SHARE * regions[0].area_px or _touches(tones, region):
+            continue
+        contour = contours_of(tones, region)[0]
+        corners = card_corners(refined(tones, contour).points) if len(contour) <= _LONGEST_PX else None
+        if corners is not None:
+            found.append((region, corners))
+    if len(found) == 1:
+        card, corners = found[0]
+        return by_card(corners), [region for region in regions if region is not card]
+    places = ", ".join(_place(tones, region) for region, _ in found)
+    raise PatternError(
+        f"{len(found)} shapes could be the card: {places}" if found else "no card is to be seen",
+        where=where,
+        remedy="lay one card flat beside the tang, all of it in the picture and as clear against the ground"
+        " as the tang, and hold the camera nearly square above them",
+    )
+
+
+# ------------------------------------------------------------------------------------ which shape it is
+
+
+def _chosen(
+    tones: Tones, regions: list[Region], mapping: Mapping, settings: ScanSettings, where: str
+) -> tuple[Region, list[str]]:
+    """The region that is the tang, and notes about the others."""
+    inner, shadows = [], 0
+    for region in regions:
+        if _is_shadow(tones, region):
+            shadows += 1
+        else:
+            inner.append(region)
+    if not inner:
+        raise PatternError(
+            "there is no shape in the picture",
+            where=where,
+            remedy="lay the tang on plain paper that is clearly lighter or darker",
+        )
+    large = [region for region in inner if region.area_px >= _RIVAL_SHARE * inner[0].area_px]
+    if settings.pick is None and len(large) > 1:
+        sizes = [f"{k}: {_size(tones, r, mapping)}" for k, r in enumerate(large, start=1)]
+        shapes = "; ".join(sizes[:_SHAPES_SHOWN] + ["..."] * (len(large) > _SHAPES_SHOWN))
+        raise PatternError(
+            f"{len(large)} shapes could be the tang: {shapes}",
+            where=where,
+            remedy="pick one by its number, or crop the picture to one",
+        )
+    if settings.pick is not None and not 1 <= settings.pick <= len(inner):
+        raise PatternError(
+            f"there is no shape {settings.pick}", where=where, remedy=f"pick one from 1 to {len(inner)}"
+        )
+    tang = inner[(settings.pick or 1) - 1]
+    if _touches(tones, tang):
+        raise PatternError(
+            f"the shape touches the picture's border: {_place(tones, tang)}",
+            where=where,
+            remedy="leave some ground all round the tang",
+        )
+    others = [r for r in inner if r is not tang and r.area_px >= _SPECK_SHARE * tang.area_px]
+    notes = [f"left out a shape beside the outline: {_size(tones, region, mapping)}" for region in others]
+    if shadows:
+        notes.append(f"left out {_counted(shadows, 'strip')} along the picture's border")
+    return tang, notes
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def _touches(tones: Tones, region: Region) -> bool:
+    """Whether a region reaches the picture's border; edges need a few pixels beyond them."""
+    (x0, y0, x1, y1), (height, width) = region.box_px, tones.grey.shape
+    return bool(x0 <= 1 or y0 <= 1 or x1 >= width - 2 or y1 >= height - 2)
+
+
+def _is_shadow(tones: Tones, region: Region) -> bool:
+    """Whether it is a narrow strip along the border, as a scanner's lid makes."""
+    (x0, y0, x1, y1), (height, width) = region.box_px, tones.grey.shape
+    if not _touches(tones, region):
+        return False
+    upright = (x0 <= 1 or x1 >= width - 2) and x1 - x0 < _SHADOW_SHARE * width
+    lying = (y0 <= 1 or y1 >= height - 2) and y1 - y0 < _SHADOW_SHARE * height
+    return bool(upright or lying)
+
+
+def _place(tones: Tones, region: Region) -> str:
+    """Where a region is, in pixels as picture viewers count them."""
+    (x0, y0, x1, y1), top = region.box_px, tones.grey.shape[0] - 1
+    return f"columns {x0} to {x1}, rows {top - y1} to {top - y0}"
+
+
+def _size(tones: Tones, region: Region, mapping: Mapping) -> str:
+    """How large a region is and where."""
+    x0, y0, x1, y1 = region.box_px
+    size = mapping.pixel_mm(np.array([(x0 + x1) / 2, (y0 + y1) / 2]))
+    return f"{(x1 - x0 + 1) * size:.1f} x {(y1 - y0 + 1) * size:.1f} mm at {_place(tones, region)}"
+
+
+# --------------------------------------------------------------------------------------- outline, holes
+
+
+def _pieces(
+    tones: Tones, tang: Region, mapping: Mapping, settings: ScanSettings, where: str
+) -> tuple[list[Piece], list[str]]:
+    """The outline and the holes as pieces, and notes about how well they are known."""
+    contours = contours_of(tones, tang)
+    lengths = [len(contour) for contour in contours if len(contour) >= _LEAST_EDGE_PX]
+    pixel = mapping.pixel_mm(contours[0].mean(axis=0))
+    longest = min(_LONGEST_PX, _LONGEST_MM / pixel)
+    if sum(lengths) > longest or len(lengths) > _MOST_HOLES:
+        raise PatternError(
+            "the shape is too ragged or too full of holes to be a tang",
+            where=where,
+            remedy="clean the glass, lay the tang on plain paper, and scan at 300 or 600 dpi",
+        )
+    edge = refined(tones, contours[0])
+    points = mapping.to_mm(edge.points)
+    length = float(np.ptp(points, axis=0).max())
+    if length < _LEAST_LENGTH_MM or not np.isfinite(length):
+        raise PatternError(
+            f"the largest shape in the picture is only {length:.2f} mm long",
+            where=where,
+            remedy="check the resolution; lay the tang on plain paper that is clearly lighter or darker",
+        )
+    shape = shape_of(points, edge.blur_px, pixel, settings.tolerance_mm)
+    pieces = [Piece(rows=shape.rows, closed=True, name="scanned edge")]
+    specks = 0
+    for contour in contours[1:]:
+        if len(contour) * pixel < np.pi * _LEAST_HOLE_MM or len(contour) < _LEAST_EDGE_PX:
+            specks += 1
+            continue
+        pieces.append(_hole(refined(tones, contour), mapping, settings))
+    expected = expected_mm(pixel, shape.noise_mm, settings.tolerance_mm)
+    known = (
+        f"pixels of {pixel:.4f} mm, edges blurred by {edge.blur_px:.1f} pixels,"
+        f" single edge points sure to {shape.noise_mm:.4f} mm; the outline should be within"
+        f" {expected:.2f} mm on the plane that was scanned"
+    )
+    tone = "dark" if tones.dark_tang else "light"
+    notes = [known, f"the tang is the {tone} part, with {_counted(shape.corners, 'sharp corner')}"]
+    if specks:
+        notes.append(f"ignored {_counted(specks, 'speck')} inside the outline")
+    return pieces, notes
+
+
+def expected_mm(pixel_mm: float, noise_mm: float, tolerance_mm: float) -> float:
+    """How far the outline may be off: the fit, a quarter of a pixel, and what smoothing leaves of the noise.
+
+    The share of a pixel is on the safe side of the table that ``python -m benchmarks scans`` prints. Pixels
+    above 0.1 mm leave sharp corners that lie close together rounded; a pixel and a half is added for that.
+    """
+    corners_mm = 1.5 * pixel_mm if pixel_mm > _COARSE_MM else 0.0
+    return tolerance_mm + 0.25 * pixel_mm + 4.0 * noise_mm + corners_mm
+
+
+def _hole(edge: Edge, mapping: Mapping, settings: ScanSettings) -> Piece:
+    """A circle if the edge is one, else lines and arcs."""
+    points = mapping.to_mm(edge.points)
+    pixel = mapping.pixel_mm(edge.points.mean(axis=0))
+    circle = fit_circle(points)
+    limit = max(_ROUND_MM, _ROUND_PX * pixel)
+    if (
+        circle is not None
+        and circle.off <= limit
+        and circle.kept >= _LEAST_KEPT
+        and 2 * circle.radius <= _LARGEST_HOLE_MM
+    ):
+        # Blur s draws the half-way line of a round spot of radius R inward by s^2 / (2 R).
+        radius = circle.radius + (edge.blur_px * pixel) ** 2 / (2 * circle.radius)
+        rows = arc_rows((circle.x, circle.y), radius, 0.0, 2 * np.pi)[:-1]
+        return Piece(rows=rows, closed=True, name="scanned hole")
+    shape = shape_of(points[::-1], edge.blur_px, pixel, settings.tolerance_mm)
+    return Piece(rows=shape.rows, closed=True, name="scanned hole, not round")
+
+
+def _advice(mapping: Mapping) -> tuple[str, ...]:
+    """What a user should know about a photo's sizes."""
+    if not mapping.straightened:
+        return ()
+    advice = (
+        "sizes hold in the card's plane: what lies 1 mm nearer to a camera 500 mm away comes out 0.2 % too"
+        " large; check one measured length"
+    )
+    return (advice,)
