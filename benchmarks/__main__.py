@@ -22,9 +22,14 @@ def main(words: list[str]) -> None:
         from benchmarks import scans
 
         print(scans.run())
+    elif name == "fuzz":
+        from benchmarks import fuzz
+
+        print(fuzz.run(words[1:]))
     else:
         raise SystemExit(
-            "usage: python -m benchmarks [job [ROUNDS] | outlines [COUNT] | offsets [ROUNDS] | scans]"
+            "usage: python -m benchmarks [job [ROUNDS] | outlines [COUNT] | offsets [ROUNDS] | scans"
+            " | fuzz KIND COUNT [--seed N] [--keep FOLDER] [FILE...]]"
         )
 
 

@@ -14,9 +14,10 @@ import shapely
 
 from scalegen.outline.join import arc_rows
 from scalegen.outline.read import outline_from_drawing
-from scalegen.outline.read_scan import ScanSettings, read_scan
+from scalegen.outline.read_scan import read_scan
 from scalegen.outline.ring import FloatArray, Ring
 from scalegen.outline.transform import moved
+from scalegen.sources import ScanSettings
 
 PINS_MM = ((22.0, 0.6, 3.2), (58.0, -1.2, 6.35), (95.0, 0.4, 4.8))
 

@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
+from scalegen.sources import Hints, Placing
+
 Units = Literal["mm", "in"]
 Side = Literal["left", "right"]
 Corner = Literal["lower-left", "lower-right", "upper-left", "upper-right"]
@@ -189,11 +191,17 @@ class OutlineSource:
         path: A file, or None.
         rows: Rows x, y, bulge typed into the pattern, mm.
         units: Unit of the file's numbers when the pattern states it; None to go by the file.
+        contour: Which of its contours is meant, counted from the largest, 1 first; None to find it.
+        hints: What the user says to readers of some kinds of files.
+        placing: How it is laid into the pattern's axes.
     """
 
     path: Path | None = None
     rows: tuple[tuple[float, float, float], ...] = ()
     units: Units | None = None
+    contour: int | None = None
+    hints: Hints = field(default_factory=Hints)
+    placing: Placing = field(default_factory=Placing)
 
 
 @dataclass(frozen=True, kw_only=True)

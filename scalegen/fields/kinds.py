@@ -82,6 +82,18 @@ def whole(minimum: int, maximum: int) -> Kind:
     return Kind(parse=parse, allowed=allowed)
 
 
+def yes_no() -> Kind:
+    """True or false."""
+    allowed = "give true or false, without quotes"
+
+    def parse(value: object, _place: Place) -> bool:
+        if not isinstance(value, bool):
+            raise InputError(f"{describe(value)} is neither", allowed)
+        return value
+
+    return Kind(parse=parse, allowed=allowed)
+
+
 def text(longest: int, *, what: str = "text", exact: bool = False) -> Kind:
     """One line of text; blanks around it are taken off, or refused when it is ``exact``."""
     allowed = f"give {what} of 1 to {longest} letters on one line"

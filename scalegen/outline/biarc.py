@@ -33,18 +33,18 @@ def unit(angle_rad: float) -> FloatArray:
     return np.array([np.cos(angle_rad), np.sin(angle_rad)])
 
 
-def biarc(p: FloatArray, t: FloatArray, q: FloatArray, u: FloatArray) -> FloatArray:
+def biarc(p: FloatArray, t: FloatArray, q: FloatArray, u: FloatArray, share: float = 1.0) -> FloatArray:
     """Rows of two arcs from p along t to q along u: start, joint and end, (3, 3).
 
-    Both arcs have tangents of equal length d. With v = q - p the joint is (p + q + d (t - u)) / 2, and that
-    it lies 2 d between the tangents' tips p + d t and q - d u gives
-    2 (1 - t.u) d^2 + 2 v.(t + u) d - v.v = 0, whose positive root is taken.
+    The arcs' tangents have the lengths r d and d, with r the share. With v = q - p the joint is
+    (p + r q + r d (t - u)) / (1 + r), and that the tangents' tips p + r d t and q - d u lie (1 + r) d apart
+    gives 2 r (1 - t.u) d^2 + 2 v.(r t + u) d - v.v = 0, whose positive root is taken.
     """
     v = q - p
-    along, open_by = float(v @ (t + u)), 2 * (1 - float(t @ u))
+    along, open_by = float(v @ (share * t + u)), 2 * share * (1 - float(t @ u))
     root = along + np.sqrt(along**2 + open_by * float(v @ v))
     d = float(v @ v) / max(root, 1e-300)
-    joint = (p + q + d * (t - u)) / 2
+    joint = (p + share * (q + d * (t - u))) / (1 + share)
     bulges = np.tan(np.array([float(turn(t, joint - p)), float(turn(q - joint, u))]) / 2)
     bulges[np.abs(bulges) < _LINE_BULGE] = 0.0
     return np.array([[*p, bulges[0]], [*joint, bulges[1]], [*q, 0.0]])

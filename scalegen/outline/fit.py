@@ -4,15 +4,16 @@ Straight runs become lines. The rest is covered by biarcs, each over as many poi
 it, from tangents estimated at the points. Corners stay corners.
 """
 
-import functools
 import itertools
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from scalegen.errors import GeometryError
-from scalegen.outline.biarc import biarc, chain, deviation_of, distances, kinks, merged, turn, unit, wrapped
+from scalegen.outline.biarc import biarc, deviation_of, kinks, merged, turn, unit
+from scalegen.outline.cover import Smooth, covered
 from scalegen.outline.ring import FloatArray, Ring
 
 CORNER_RAD = 0.35
@@ -131,8 +132,7 @@ def fit_arcs(
     rows = merged(np.vstack([*(span.rows for span in spans), [[*path.points[-1], 0.0]]]))
     jumps = kinks(rows, closed=closed)
     rows = rows[:-1] if closed else rows
-    forward = float(distances(given, chain(rows, closed=closed)).min(axis=1).max())
-    deviation = max(forward, *(span.deviation_mm for span in spans))
+    deviation = max(span.deviation_mm for span in spans)
     return Fit(rows=rows, closed=closed, kinks=jumps, deviation_mm=deviation)
 
 
@@ -303,64 +303,71 @@ def _tangent(points: FloatArray, k: int, tolerance_mm: float) -> FloatArray:
     return np.asarray(chord / max(float(np.hypot(*chord)), 1e-300))
 
 
-def _leaned(angles: Callable[[int], float], run: FloatArray, k: int, arc_mm: float) -> float:
-    """Angle to turn a joint's tangent by, so that errors to both sides of the curve come out equal.
+def _tangents(points: FloatArray, off_mm: float) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
+    """What :func:`_tangent` finds where the largest reach will do, for all points (n, 2) at once.
 
-    Where the curvature k grows steadily, arcs of equal length a that follow the curve best leave the error
-    k' a^3 / 6 times the third Bernoulli polynomial, whose slope at the joints is k' a^2 / 12.
+    Returns:
+        Unit tangents (n, 2), and (n,) where they hold.
     """
-    low = int(np.searchsorted(run, run[k] - arc_mm))
-    high = int(np.searchsorted(run, run[k] + arc_mm, side="right")) - 1
-    if low >= k or high <= k:
-        return 0.0
-    before = wrapped(angles(k) - angles(low)) / (run[k] - run[low])
-    after = wrapped(angles(high) - angles(k)) / (run[high] - run[k])
-    grows = 2 * (after - before) / (run[high] - run[low])
-    return float(-grows * arc_mm**2 / 12)
+    reach, n = _REACHES[0], len(points)
+    tangents, sure = np.zeros((n, 2)), np.zeros(n, dtype=np.bool_)
+    if n <= 2 * reach:
+        return tangents, sure
+    inner = np.arange(reach, n - reach)
+    near = points[inner[:, None] + np.arange(-reach, reach + 1)]
+    frame = near[:, -1] - near[:, 0]
+    frame = frame / np.maximum(np.hypot(*frame.T), 1e-300)[:, None]
+    off = near - points[inner][:, None]
+    x = (off * frame[:, None]).sum(axis=2)
+    y = off[..., 1] * frame[:, :1] - off[..., 0] * frame[:, 1:]
+    step = np.diff(near, axis=1)
+    along = (np.diff(x, axis=1) > 0.3 * np.hypot(step[..., 0], step[..., 1])).all(axis=1)
+    scale = np.maximum(np.abs(x).max(axis=1), 1e-300)
+    powers = (x / scale[:, None])[..., None] ** np.arange(4)
+    normal = np.einsum("nij,nik->njk", powers, powers) + 1e-13 * np.eye(4)
+    factors = np.linalg.solve(normal, np.einsum("nij,ni->nj", powers, y)[..., None])
+    fits = np.abs((powers @ factors)[..., 0] - y).max(axis=1) <= off_mm
+    slope = factors[:, 1, 0] / scale
+    left = np.column_stack([-frame[:, 1], frame[:, 0]])
+    tangent = frame + left * slope[:, None]
+    tangents[inner] = tangent / np.hypot(*tangent.T)[:, None]
+    sure[inner] = along & fits
+    return tangents, sure
+
+
+def _angles(stretch: _Stretch, tolerance_mm: float) -> FloatArray:
+    """Directions (n,) of the tangents at the points of a stretch, without jumps of a full turn."""
+    last = len(stretch.points) - 1
+    tangents, sure = _tangents(stretch.around, 0.1 * tolerance_mm)
+    for k in map(int, np.flatnonzero(~sure)):
+        tangents[k] = _tangent(stretch.around, k, tolerance_mm)
+    tangents = tangents[stretch.pad : stretch.pad + last + 1]
+    for k, forced in ((0, stretch.first), (last, stretch.last)):
+        if forced is not None:
+            tangents[k] = forced
+    return np.unwrap(np.arctan2(tangents[:, 1], tangents[:, 0]))
 
 
 # ----------------------------------------------------------------------------------- covering a stretch
 
 
 def _curve_spans(stretch: _Stretch, tolerance_mm: float) -> list[_Span]:
-    """Cover a stretch with biarcs, each over as many points as it can; the last two share evenly."""
+    """Cover a stretch with biarcs, or by straight lines where points are too far apart for these."""
     points, last = stretch.points, len(stretch.points) - 1
-    run = np.insert(np.cumsum(np.hypot(*np.diff(points, axis=0).T)), 0, 0.0)
-
-    @functools.cache
-    def angle(k: int) -> float:
-        forced = {0: stretch.first, last: stretch.last}.get(k)
-        x, y = _tangent(stretch.around, k + stretch.pad, tolerance_mm) if forced is None else forced
-        return float(np.arctan2(y, x))
-
-    def leaning(i: int, j: int) -> float:
-        lean = _leaned(angle, run, j, float(run[j] - run[i]) / 2) if 0 < j < last else 0.0
-        return angle(j) + lean
-
-    def span(i: int, start: float, j: int, end: float) -> _Span | None:
-        rows = biarc(points[i], unit(start), points[j], unit(end))
-        off = deviation_of(rows, points[i : j + 1], tolerance_mm)
-        return _Span(rows=rows[:-1], deviation_mm=off) if off <= 0.98 * tolerance_mm else None
-
-    def upright(_: int, j: int) -> float:
-        return angle(j)
-
-    def reaches(i: int, start: float, end: Callable[[int, int], float], j: int) -> bool:
-        return span(i, start, j, end(i, j)) is not None
-
-    joints, step = [(0, angle(0))], 8
-    while joints[-1][0] < last:
-        i, start = joints[-1]
-        leans = functools.partial(reaches, i, start, leaning)
-        far = _farthest(leans, i + 1, last, step)
-        plain = _farthest(functools.partial(reaches, i, start, upright), far, last, step)
-        joints.append((plain, angle(plain)) if plain > far else (far, leaning(i, far)))
-        step = joints[-1][0] - i
-    joints = _evened(joints, run, leaning, span)
-    return [
-        span(i, start, j, end) or _line_span(points[i : j + 1])
-        for (i, start), (j, end) in itertools.pairwise(joints)
-    ]
+    if last == 1 and stretch.first is None and stretch.last is None:
+        return [_line_span(points)]
+    angles = _angles(stretch, tolerance_mm)
+    free = (stretch.pad == 0 and stretch.first is None, stretch.pad == 0 and stretch.last is None)
+    smooth = Smooth(points=points, angles_rad=angles, free=free)
+    joints = covered(smooth, tolerance_mm)
+    spans = []
+    for a, b in itertools.pairwise(joints):
+        inner = points[a.at : b.at + 1]
+        rows = biarc(inner[0], unit(a.angle_rad), inner[-1], unit(b.angle_rad), b.share)
+        off = deviation_of(rows, inner, tolerance_mm)
+        fits = off <= tolerance_mm
+        spans.append(_Span(rows=rows[:-1], deviation_mm=off) if fits else _line_span(inner))
+    return spans
 
 
 def _farthest(fits: Callable[[int], bool], low: int, high: int, step: int) -> int:
@@ -376,25 +383,3 @@ def _farthest(fits: Callable[[int], bool], low: int, high: int, step: int) -> in
         middle = (good + bad) // 2
         good, bad = (middle, bad) if fits(middle) else (good, middle)
     return good
-
-
-def _evened(
-    joints: list[tuple[int, float]],
-    run: FloatArray,
-    leaning: Callable[[int, int], float],
-    span: Callable[[int, float, int, float], _Span | None],
-) -> list[tuple[int, float]]:
-    """Move the last joint back when it would leave a stub."""
-    if len(joints) < 3:
-        return joints
-    (i, start), (j, _), (k, end) = joints[-3:]
-    if run[k] - run[j] > 0.5 * (run[j] - run[i]):
-        return joints
-    for part in (0.5, 0.6, 0.7):
-        m = int(np.searchsorted(run, run[i] + part * (run[k] - run[i])))
-        if not i < m < k:
-            continue
-        turned = leaning(i, m)
-        if span(i, start, m, turned) is not None and span(m, turned, k, end) is not None:
-            return [*joints[:-2], (m, turned), (k, end)]
-    return joints

@@ -7,10 +7,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from scalegen.errors import GeometryError
+from scalegen.outline.near import near_pairs, nodes_of
 from scalegen.outline.ring import FloatArray, Ring
 
 EXACT_MM = 1e-6
 GAP_MM = 0.05
+MOST_CONTOURS = 1_200
 
 _SAME_CONTOUR = 1e-6
 _CIRCLE_MM = 1e-3
@@ -107,7 +109,7 @@ def join_pieces(pieces: Sequence[Piece], gap_mm: float = GAP_MM) -> Joined:
         The contours, and everything that was done or left over.
 
     Raises:
-        GeometryError: A coordinate is not finite or absurdly large.
+        GeometryError: A coordinate is not finite or absurdly large, or there are too many contours.
     """
     cleaned = [piece for piece in map(_without_steps_of_zero, pieces) if len(piece.rows) >= 2]
     loops = [piece.rows for piece in cleaned if piece.closed]
@@ -121,6 +123,11 @@ def join_pieces(pieces: Sequence[Piece], gap_mm: float = GAP_MM) -> Joined:
         if chain.closed:
             gaps.extend(closed_gaps)
         (loops if chain.closed else loose).append(rows)
+    if len(loops) > MOST_CONTOURS:
+        raise GeometryError(
+            f"{len(loops)} closed contours, where {MOST_CONTOURS} can be looked through",
+            remedy="leave only the outline and the pin holes in the drawing",
+        )
     rings = [ring for ring in map(_ring, loops) if ring is not None]
     contours = _distinct(rings)
     return Joined(
@@ -195,36 +202,9 @@ def _end_points(opened: Sequence[FloatArray]) -> FloatArray:
     return np.vstack([rows[[0, -1], :2] for rows in opened])
 
 
-def _near_pairs(points: FloatArray, distance_mm: float) -> list[tuple[float, int, int]]:
-    """Pairs of points within a distance, nearest first."""
-    order = np.argsort(points[:, 0], kind="stable")
-    x, found = points[order, 0], []
-    last = np.searchsorted(x, x + distance_mm, side="right")
-    for k, i in enumerate(order):
-        for j in order[k + 1 : last[k]]:
-            apart = float(np.hypot(*(points[i] - points[j])))
-            if apart <= distance_mm:
-                found.append((apart, int(min(i, j)), int(max(i, j))))
-    return sorted(found)
-
-
-def _nodes(points: FloatArray) -> list[int]:
-    """Number of the node that each point belongs to; points of one node coincide."""
-    node = list(range(len(points)))
-
-    def root(i: int) -> int:
-        while node[i] != i:
-            i = node[i]
-        return i
-
-    for _, i, j in _near_pairs(points, EXACT_MM):
-        node[root(j)] = root(i)
-    return [root(i) for i in range(len(points))]
-
-
 def _each_once(opened: Sequence[FloatArray]) -> tuple[list[FloatArray], int]:
     """Leave out chains that lie exactly on another one; return the rest and how many went."""
-    node = _nodes(_end_points(opened))
+    node = nodes_of(_end_points(opened), EXACT_MM)
     kept: dict[tuple[int, int, float, float, float], FloatArray] = {}
     for i, rows in enumerate(opened):
         a, b = sorted(node[2 * i : 2 * i + 2])
@@ -244,7 +224,7 @@ def _exact_links(opened: Sequence[FloatArray]) -> _Links:
     """Link the two ends of every node that has just two."""
     points = _end_points(opened)
     ends: dict[int, list[int]] = defaultdict(list)
-    for end, node in enumerate(_nodes(points)):
+    for end, node in enumerate(nodes_of(points, EXACT_MM)):
         ends[node].append(end)
     partner: dict[int, int] = {}
     for group in ends.values():
@@ -265,7 +245,7 @@ def _without_strays(opened: list[FloatArray], gap_mm: float) -> tuple[list[Float
         links = _exact_links(opened)
         if not links.branch_ends:
             return opened, total
-        near = {end for _, i, j in _near_pairs(_end_points(opened), gap_mm) for end in (i, j)}
+        near = {end for _, i, j in near_pairs(_end_points(opened), gap_mm) for end in (i, j)}
         strays = [
             chain
             for chain in _chains(links, len(opened))
@@ -286,10 +266,10 @@ def _is_stray(ends: tuple[int, int], branch_ends: Iterable[int], near: Iterable[
 def _close_gaps(opened: Sequence[FloatArray], links: _Links, gap_mm: float) -> _Links:
     """Link free ends to each other, nearest first; a chain never closes over most of its own length."""
     partner = dict(links.partner)
-    lengths = [_length(rows) for rows in opened]
-    for apart, i, j in _near_pairs(_end_points(opened), gap_mm):
-        taken = i in partner or j in partner or i in links.branch_ends or j in links.branch_ends
-        if taken or (i // 2 == j // 2 and lengths[i // 2] < 10 * apart):
+    free = [k for k in range(2 * len(opened)) if k not in partner and k not in links.branch_ends]
+    for apart, a, b in near_pairs(_end_points(opened)[free], gap_mm):
+        i, j = free[a], free[b]
+        if i in partner or j in partner or (i // 2 == j // 2 and _length(opened[i // 2]) < 10 * apart):
             continue
         partner[i], partner[j] = j, i
     return replace(links, partner=partner)
@@ -358,11 +338,21 @@ def _ring(rows: FloatArray) -> Ring | None:
 
 def _distinct(rings: Sequence[Ring]) -> list[Ring]:
     """Leave out rings that lie exactly on an earlier one."""
-    kept: list[tuple[FloatArray, Ring]] = []
-    for ring in rings:
-        size = np.array(
+    if not rings:
+        return []
+    sizes = np.array(
+        [
             [*ring.bounds_mm, *ring.starts.mean(axis=0), np.sqrt(ring.area_mm2), ring.perimeter_mm]
-        )
-        if not any(np.allclose(size, other, rtol=0, atol=_SAME_CONTOUR) for other, _ in kept):
-            kept.append((size, ring))
-    return [ring for _, ring in kept]
+            for ring in rings
+        ]
+    )
+    kept: list[int] = []
+    by_left: dict[int, list[int]] = defaultdict(list)
+    for k, size in enumerate(sizes):
+        cell = int(np.floor(size[0] / 1e-3))
+        others = [i for near in (cell - 1, cell, cell + 1) for i in by_left.get(near, ())]
+        if others and (np.abs(sizes[others] - size).max(axis=1) <= _SAME_CONTOUR).any():
+            continue
+        by_left[cell].append(k)
+        kept.append(k)
+    return [rings[k] for k in kept]

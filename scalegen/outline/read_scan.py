@@ -3,23 +3,21 @@
 What to expect is kept in step with the table that ``python -m benchmarks scans`` prints.
 """
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from scalegen.errors import GeometryError, PatternError
 from scalegen.model import Units
+from scalegen.outline.drawing import NO_HINTS, Drawing, LeftOut
 from scalegen.outline.join import Piece, arc_rows
-from scalegen.outline.read import Drawing
 from scalegen.outline.scan_circle import fit_circle
 from scalegen.outline.scan_edges import Edge, contours_of, refined
 from scalegen.outline.scan_load import Picture, load_picture
-from scalegen.outline.scan_regions import Region, Tone, Tones, regions_of, tell_apart
+from scalegen.outline.scan_regions import Region, Tones, regions_of, tell_apart
 from scalegen.outline.scan_scale import Mapping, by_card, by_dpi, by_marks, card_corners
 from scalegen.outline.scan_shape import shape_of
-
-Place = tuple[float, float]
+from scalegen.sources import Hints, ScanSettings
 
 _LEAST_DPI, _MOST_DPI = 100.0, 4800.0
 _SPECK_SHARE = 0.02  # of the largest region's area
@@ -37,54 +35,23 @@ _COARSE_MM = 0.1
 _LONGEST_PX = 25_000  # of all edges together
 _LONGEST_MM = 1500.0
 _MOST_HOLES = 300
-_SHAPES_SHOWN = 6
+_MOST_SHAPES = 12
 
 
-@dataclass(frozen=True, kw_only=True)
-class Marks:
-    """Two places a known distance apart; places in pixels from the upper left, as picture viewers show."""
-
-    first_px: Place
-    second_px: Place
-    distance_mm: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class ScanSettings:
-    """What a user may say about a scan. At most one of dpi, marks and card; none: by the file.
-
-    Attributes:
-        dpi: Resolution of the scan.
-        marks: Two marks a known distance apart.
-        card: A card of 85.60 x 53.98 mm lies beside the tang; straighten the picture by its corners.
-        tang: Whether the tang is "dark" or "light" against its ground; "auto" goes by the border.
-        threshold: Grey level between the two, 0 black to 255 white; None to find it.
-        pick: Which shape to take when there are several, counted from the largest, 1 first.
-        tolerance_mm: Largest distance between the smoothed edge and the lines and arcs fitted to it.
-    """
-
-    dpi: float | None = None
-    marks: Marks | None = None
-    card: bool = False
-    tang: Tone = "auto"
-    threshold: float | None = None
-    pick: int | None = None
-    tolerance_mm: float = 0.02
-
-
-def read_drawing(path: Path, *, units: Units | None, where: str) -> Drawing:
+def read_drawing(path: Path, *, units: Units | None, where: str, hints: Hints = NO_HINTS) -> Drawing:
     """Read a scan by the resolution in its file; see :class:`scalegen.outline.read.Reader`.
 
     Args:
         path: A PNG, JPEG or TIFF file.
         units: Means nothing for pixels.
         where: Named in errors.
+        hints: Its scan settings are used.
 
     Raises:
         PatternError: The file cannot be read, states no usable resolution, or shows no clear outline.
     """
     del units
-    return read_scan(path, ScanSettings(), where)
+    return read_scan(path, hints.scan, where)
 
 
 def read_scan(path: Path, settings: ScanSettings, where: str) -> Drawing:
@@ -96,8 +63,9 @@ def read_scan(path: Path, settings: ScanSettings, where: str) -> Drawing:
         where: Named in errors.
 
     Returns:
-        The outline as one closed piece of lines and arcs and each pin hole as a circle of two arcs, in mm,
-        y up, the origin at the picture's lower left (at the card's corner for a photo).
+        Every shape large enough for the tang as one closed piece of lines and arcs, and each hole in it as
+        a circle of two arcs, in mm, y up, the origin at the picture's lower left (the card's corner for a
+        photo).
 
     Raises:
         PatternError: The file cannot be read, its scale is not known, or it shows no clear outline.
@@ -109,18 +77,19 @@ def read_scan(path: Path, settings: ScanSettings, where: str) -> Drawing:
     regions, specks = regions_of(tones, _SPECK_PX, where)
     if mapping is None:
         mapping, regions = _by_card(tones, regions, where)
-    tang, notes = _chosen(tones, regions, mapping, settings, where)
+    shapes, cut, notes = _chosen(tones, regions, mapping, where)
     try:
-        pieces, more = _pieces(tones, tang, mapping, settings, where)
+        found = [_pieces(tones, shape, mapping, settings, where) for shape in shapes]
     except GeometryError as error:
         raise PatternError(
             f"no outline can be made of the shape: {error.message}", where=where, remedy=error.remedy
         ) from error
     few = [f"ignored {_counted(specks, 'speck')}"] if specks else []
     return Drawing(
-        pieces=tuple(pieces),
+        pieces=tuple(piece for pieces, _ in found for piece in pieces),
         units=f"pixels, by {mapping.how}",
-        notes=(*picture.notes, *notes, *few, *more, *_advice(mapping)),
+        notes=(*picture.notes, *notes, *few, *found[0][1], *_advice(mapping)),
+        left_out=tuple(cut),
     )
 
 
@@ -163,8 +132,9 @@ def _mapping(picture: Picture, settings: ScanSettings, where: str) -> Mapping:
     if settings.dpi is not None:
         return by_dpi((settings.dpi, settings.dpi), f"the stated {settings.dpi:g} dpi")
     remedy = (
-        "save the scan so that it keeps its dpi, 300 or 600; from Python, ScanSettings also takes the dpi,"
-        " two marks and their distance, or a card beside the tang"
+        "give --dpi 300 or whatever it was scanned at, or --card for a photo with a card of 85.60 x 53.98"
+        " mm beside the tang; in a pattern, under [tang]: scan = { dpi = 300 } or { card = true }, or marks"
+        " and their distance"
     )
     if picture.dpi is None:
         raise PatternError("the picture does not say its resolution", where=where, remedy=remedy)
@@ -208,46 +178,34 @@ def _by_card(tones: Tones, regions: list[Region], where: str) -> tuple[Mapping, 
 
 
 def _chosen(
-    tones: Tones, regions: list[Region], mapping: Mapping, settings: ScanSettings, where: str
-) -> tuple[Region, list[str]]:
-    """The region that is the tang, and notes about the others."""
-    inner, shadows = [], 0
-    for region in regions:
-        if _is_shadow(tones, region):
-            shadows += 1
-        else:
-            inner.append(region)
+    tones: Tones, regions: list[Region], mapping: Mapping, where: str
+) -> tuple[list[Region], list[LeftOut], list[str]]:
+    """The regions that may be the tang, largest first; those that reach over the border; and notes."""
+    inner = [region for region in regions if not _is_shadow(tones, region)]
     if not inner:
         raise PatternError(
             "there is no shape in the picture",
             where=where,
             remedy="lay the tang on plain paper that is clearly lighter or darker",
         )
-    large = [region for region in inner if region.area_px >= _RIVAL_SHARE * inner[0].area_px]
-    if settings.pick is None and len(large) > 1:
-        sizes = [f"{k}: {_size(tones, r, mapping)}" for k, r in enumerate(large, start=1)]
-        shapes = "; ".join(sizes[:_SHAPES_SHOWN] + ["..."] * (len(large) > _SHAPES_SHOWN))
+    if _touches(tones, inner[0]):
         raise PatternError(
-            f"{len(large)} shapes could be the tang: {shapes}",
-            where=where,
-            remedy="pick one by its number, or crop the picture to one",
-        )
-    if settings.pick is not None and not 1 <= settings.pick <= len(inner):
-        raise PatternError(
-            f"there is no shape {settings.pick}", where=where, remedy=f"pick one from 1 to {len(inner)}"
-        )
-    tang = inner[(settings.pick or 1) - 1]
-    if _touches(tones, tang):
-        raise PatternError(
-            f"the shape touches the picture's border: {_place(tones, tang)}",
+            f"the shape touches the picture's border: {_place(tones, inner[0])}",
             where=where,
             remedy="leave some ground all round the tang",
         )
-    others = [r for r in inner if r is not tang and r.area_px >= _SPECK_SHARE * tang.area_px]
+    large = [region for region in inner if region.area_px >= _RIVAL_SHARE * inner[0].area_px]
+    whole = [region for region in large if not _touches(tones, region)][:_MOST_SHAPES]
+    others = [r for r in inner if r not in whole and r.area_px >= _SPECK_SHARE * inner[0].area_px]
     notes = [f"left out a shape beside the outline: {_size(tones, region, mapping)}" for region in others]
-    if shadows:
-        notes.append(f"left out {_counted(shadows, 'strip')} along the picture's border")
-    return tang, notes
+    if len(regions) > len(inner):
+        notes.append(f"left out {_counted(len(regions) - len(inner), 'strip')} along the picture's border")
+    cut = [
+        LeftOut(kind="shape", reason="it reaches over the picture's border", curve=False)
+        for region in others
+        if region in large and _touches(tones, region)
+    ]
+    return whole, cut, notes
 
 
 def _counted(count: int, word: str) -> str:

@@ -1,7 +1,6 @@
 """Dark and light told apart, and the connected regions of what lies on the ground."""
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -9,8 +8,7 @@ import numpy.typing as npt
 from scalegen.errors import PatternError
 from scalegen.outline.pieces import BoolArray, IntArray
 from scalegen.outline.scan_load import Grey
-
-Tone = Literal["auto", "dark", "light"]
+from scalegen.sources import Tone
 
 _MOST_RUNS = 2_000_000
 _LEAST_CONTRAST = 25.0

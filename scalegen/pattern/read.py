@@ -11,6 +11,7 @@ from scalegen.fields.place import Place, Refused, units_of
 from scalegen.fields.table import Table, homes, read_table
 from scalegen.model import Edge, Front, OutlineSource, Pattern, PinSpec
 from scalegen.pattern.tables import PATTERN
+from scalegen.sources import Hints, Marks, Placing, ScanSettings
 
 
 def read_pattern(path: Path) -> Pattern:
@@ -67,15 +68,12 @@ def read_file(data: Mapping[str, object], table: Table, path: Path, text: str = 
 
 def _pattern(parsed: Mapping[str, Any], path: Path) -> Pattern:
     tang, scale = parsed["tang"], parsed["scale"]
-    outline = tang["outline"]
     return Pattern(
         name=parsed["name"],
         title=parsed.get("title", parsed["name"]),
         units=parsed["units"],
         path=path,
-        outline=OutlineSource(path=outline, units=tang.get("outline_units"))
-        if isinstance(outline, Path)
-        else OutlineSource(rows=outline),
+        outline=_source(tang),
         tang_mm=tang["tang_mm"],
         front=_front(parsed["front"]),
         thickness_mm=scale["thickness_mm"],
@@ -84,6 +82,28 @@ def _pattern(parsed: Mapping[str, Any], path: Path) -> Pattern:
         back_allowance_mm=scale["back_allowance_mm"],
         pins=tuple(PinSpec(**pin) for pin in parsed["pins"]),
         stock=parsed.get("stock"),
+    )
+
+
+def _source(tang: Mapping[str, Any]) -> OutlineSource:
+    """Where the outline is, and what is said about reading and placing it."""
+    scan = dict(tang.get("scan", {}))
+    if "marks" in scan:
+        scan["marks"] = Marks(**scan["marks"])
+    hints = Hints(
+        scan=ScanSettings(**scan),
+        smooth=tang["points"] == "smooth" if "points" in tang else None,
+        tolerance_mm=tang.get("tolerance_mm", Hints.tolerance_mm),
+    )
+    outline = tang["outline"]
+    file = isinstance(outline, Path)
+    return OutlineSource(
+        path=outline if file else None,
+        rows=() if file else outline,
+        units=tang.get("outline_units"),
+        contour=tang.get("contour"),
+        hints=hints,
+        placing=Placing(**tang.get("place", {})),
     )
 
 

@@ -4,12 +4,37 @@ import math
 from pathlib import Path
 from typing import Final, get_args
 
-from scalegen.fields.kinds import angle, choice, length, many, row, section, sections, text, whole
+from scalegen.fields.kinds import (
+    angle,
+    choice,
+    length,
+    many,
+    number,
+    row,
+    section,
+    sections,
+    text,
+    whole,
+    yes_no,
+)
 from scalegen.fields.table import Table, may, need, table_of
 from scalegen.model import Corner, EdgeTreatment, FrontArc, Treatment, Units
 from scalegen.pattern.values import DRILL, NAME, POINT, file_beside, folder_beside, outline
+from scalegen.sources import FrontSide, Tone, Zero
 
-OUTLINE_SUFFIXES: Final = (".dxf", ".png", ".jpg", ".jpeg", ".tif", ".tiff")
+OUTLINE_SUFFIXES: Final = (
+    ".dxf",
+    ".svg",
+    ".svgz",
+    ".csv",
+    ".tsv",
+    ".txt",
+    ".png",
+    ".jpg",
+    ".jpeg",
+    ".tif",
+    ".tiff",
+)
 FORMATS: Final = ("step", "stl", "dxf")
 STEP_SCHEMAS: Final = ("AP214", "AP242")
 
@@ -28,9 +53,39 @@ _ARC = table_of(
     may("shape", choice(get_args(FrontArc)), to="arc_shape"),
 )
 
+_PIXEL = row((number(minimum=0), number(minimum=0)), "a place [column, row] in pixels, such as [120, 340]")
+
+_MARKS = table_of(
+    need("first", _PIXEL, to="first_px"),
+    need("second", _PIXEL, to="second_px"),
+    need("distance", _ABOVE_ZERO),
+)
+
+_SCAN = table_of(
+    may("dpi", number(minimum=25, maximum=9600)),
+    may("marks", section("marks", _MARKS, like="{ first = [120, 340], second = [890, 352], distance = 90 }")),
+    may("card", yes_no()),
+    may("tang", choice(get_args(Tone))),
+    may("threshold", number(minimum=0, maximum=255)),
+    may("tolerance", length(minimum=0.001, maximum=1)),
+    not_both=(("dpi", "marks"), ("dpi", "card"), ("marks", "card")),
+)
+
+_PLACE = table_of(
+    may("rotate", angle(-360, 360)),
+    may("front", choice(get_args(FrontSide))),
+    may("flip", yes_no()),
+    may("zero", choice(get_args(Zero))),
+)
+
 _TANG = table_of(
     need("outline", outline(OUTLINE_SUFFIXES)),
     may("outline_units", choice(get_args(Units))),
+    may("contour", whole(1, 1_000_000)),
+    may("place", section("place", _PLACE, like='{ rotate = 12.5, front = "right", zero = "front" }')),
+    may("points", choice(("smooth", "straight"))),
+    may("scan", section("scan", _SCAN, like="{ dpi = 300 }")),
+    may("tolerance", length(minimum=0.001, maximum=0.1)),
     need("thickness", _ABOVE_ZERO, to="tang_mm"),
 )
 

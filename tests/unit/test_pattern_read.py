@@ -305,7 +305,7 @@ def test_any_value_in_any_field_is_read_or_is_a_fault(where: tuple[Any, ...], va
     data = copy.deepcopy(tomllib.loads(FULL))
     holder: Any = data
     for step in where[:-1]:
-        holder = holder[step]
+        holder = holder[step] if isinstance(step, int) else holder.setdefault(step, {})
     holder[where[-1]] = value
     holder.setdefault(key, value)
     answer = _read_or_refused(data)

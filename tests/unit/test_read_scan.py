@@ -13,9 +13,10 @@ from PIL import Image
 
 from scalegen.errors import PatternError
 from scalegen.outline.read import Outline, outline_from_drawing
-from scalegen.outline.read_scan import Marks, ScanSettings, read_drawing, read_scan
+from scalegen.outline.read_scan import read_drawing, read_scan
 from scalegen.outline.scan_load import load_picture
 from scalegen.outline.scan_regions import Grey
+from scalegen.sources import Marks, ScanSettings
 
 DPI = 150.0
 
@@ -124,14 +125,15 @@ def test_dust_is_ignored_and_counted(tmp_path: Path) -> None:
 
 
 def test_two_shapes_are_asked_about(tmp_path: Path) -> None:
-    """Two shapes of a size are shown with their places, and either can be picked."""
-    path = save(tmp_path / "two.png", box(bar(), (60, 125), (260, 160)))
-    with pytest.raises(PatternError, match=r"2 shapes could be the tang.*columns 60 to 259, rows 125 to 159"):
+    """Two shapes of a size are named with their sizes, and either can be chosen."""
+    path = save(tmp_path / "two.png", box(bar(), (60, 120), (260, 165)))
+    with pytest.raises(PatternError, match=r"more than one contour.*39\.9.*33\.8"):
         read(path)
-    second = read(path, pick=2).ring.bounds_mm
+    drawing = read_scan(path, ScanSettings(), "scan")
+    second = outline_from_drawing(drawing, contour=2, where="scan").ring.bounds_mm
     assert second[2] - second[0] == pytest.approx(200 * 25.4 / DPI, abs=0.06)
-    with pytest.raises(PatternError, match="there is no shape 3"):
-        read(path, pick=3)
+    with pytest.raises(PatternError, match="there is no contour 9"):
+        outline_from_drawing(drawing, contour=9, where="scan")
 
 
 REFUSED = [

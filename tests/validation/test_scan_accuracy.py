@@ -13,12 +13,13 @@ import shapely
 from benchmarks.scans import PINS_MM, Faults, Scan, blurred, circle, coverage, draw, errors_mm, lit, tang
 from scalegen.outline.measure import sampled
 from scalegen.outline.read import outline_from_drawing
-from scalegen.outline.read_scan import Marks, ScanSettings, read_scan
+from scalegen.outline.read_scan import read_scan
 from scalegen.outline.ring import FloatArray, Ring
 from scalegen.outline.scan_circle import fit_circle
 from scalegen.outline.scan_regions import otsu
 from scalegen.outline.scan_scale import homography
 from scalegen.outline.transform import moved
+from scalegen.sources import Marks, ScanSettings
 
 
 @pytest.fixture(scope="module")
