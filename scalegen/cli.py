@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from scalegen import __version__
+from scalegen.cli_outline import new, show_outline
 
 if TYPE_CHECKING:
     from scalegen.model import JobSpec
@@ -34,6 +35,8 @@ show_app = typer.Typer(
     no_args_is_help=True, help="Look at a pattern, a job or the shop tables.", rich_markup_mode=None
 )
 app.add_typer(show_app, name="show")
+app.command("new")(new)
+show_app.command("outline")(show_outline)
 
 Patterns = Annotated[
     list[Path],

@@ -3,6 +3,7 @@
 Lengths are in the pattern's units unless they carry their own.
 """
 
+import math
 import re
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -60,13 +61,15 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
     """
 
     def length(text: str | None, kept: float, option: str) -> float:
-        return kept if text is None else _length(text, units, option, least_mm=0.0)
+        return kept if text is None else length_option(text, units, option, least_mm=0.0)
 
     def word(text: str | None, kept: Word, known: tuple[Word, ...], option: str) -> Word:
-        return kept if text is None else _word(text, known, option)
+        return kept if text is None else word_option(text, known, option)
 
     schemas: tuple[Literal["AP214", "AP242"], ...] = ("AP214", "AP242")
-    spacing = None if typed.spacing is None else _length(typed.spacing, units, "--spacing", least_mm=0.0)
+    spacing_mm = spec.spacing_mm
+    if typed.spacing is not None:
+        spacing_mm = length_option(typed.spacing, units, "--spacing", least_mm=0.0)
     return replace(
         spec,
         pairs=spec.pairs if typed.pairs is None else _count(typed.pairs, "--pairs", 1),
@@ -75,7 +78,7 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         measured_mm=spec.measured_mm if typed.measured is None else readings(typed.measured, units),
         sheet_mm=spec.sheet_mm if typed.sheet is None else _size(typed.sheet, units, "--sheet"),
         margin_mm=length(typed.margin, spec.margin_mm, "--margin"),
-        spacing_mm=spec.spacing_mm if spacing is None else spacing,
+        spacing_mm=spacing_mm,
         cutter=spec.cutter if typed.cutter is None else typed.cutter.strip(),
         pad=_pad(spec.pad, typed, units),
         origin=word(typed.origin, spec.origin, get_args(Corner), "--origin"),
@@ -114,7 +117,7 @@ def readings(text: str, units: Units) -> tuple[float, ...]:
             where=option,
             remedy='write readings with commas between them, such as "6.85,6.9"',
         )
-    return tuple(_length(part, units, option, least_mm=None) for part in parts)
+    return tuple(length_option(part, units, option, least_mm=None) for part in parts)
 
 
 def job_name(text: str) -> str:
@@ -137,15 +140,21 @@ def _pad(pad: Pad, typed: Typed, units: Units) -> Pad:
         width, height = _size(typed.pad, units, "--pad")
         pad = replace(pad, width_mm=width, height_mm=height)
     if typed.pad_corner is not None:
-        pad = replace(pad, corner=_word(typed.pad_corner, get_args(Corner), "--pad-corner"))
+        pad = replace(pad, corner=word_option(typed.pad_corner, get_args(Corner), "--pad-corner"))
     return pad
 
 
-def _length(text: str, units: Units, option: str, *, least_mm: float | None) -> float:
-    """A length of at least so much; above 0 where no least is given."""
+def length_option(text: str, units: Units, option: str, *, least_mm: float | None) -> float:
+    """A length of at least so much, mm; above 0 where no least is given, of any sign for minus infinity.
+
+    Raises:
+        UsageError: It is none; names the option.
+    """
     try:
         if least_mm is None:
             return parse_length(text, units, above=0.0)
+        if least_mm == -math.inf:
+            return parse_length(text, units)
         return parse_length(text, units, minimum=least_mm)
     except LengthError as error:
         allowed, hint = error.allowed, error.hint
@@ -157,7 +166,7 @@ def _length(text: str, units: Units, option: str, *, least_mm: float | None) -> 
 
 def _tolerance(text: str, units: Units) -> float:
     low, high = _TOLERANCE_MM
-    value = _length(text, units, "--tolerance", least_mm=0.0)
+    value = length_option(text, units, "--tolerance", least_mm=0.0)
     if not low <= value <= high:
         raise UsageError(
             f"{describe(text)} is not from {low:g} mm to {high:g} mm",
@@ -179,7 +188,7 @@ def _size(text: str, units: Units, option: str) -> tuple[float, float]:
     unit = split_unit(parts[1])[1]
     if unit and not split_unit(parts[0])[1]:
         parts[0] += unit
-    first, second = (_length(part, units, option, least_mm=None) for part in parts)
+    first, second = (length_option(part, units, option, least_mm=None) for part in parts)
     return first, second
 
 
@@ -194,7 +203,12 @@ def _count(text: str, option: str, least: int) -> int:
     return number
 
 
-def _word(text: str, known: tuple[Word, ...], option: str) -> Word:
+def word_option(text: str, known: tuple[Word, ...], option: str) -> Word:
+    """One of a few words.
+
+    Raises:
+        UsageError: It is none of them; names the option.
+    """
     typed = text.strip().lower()
     for word in known:
         if typed in {word.lower(), word.lower().replace("-", " ")}:
@@ -211,4 +225,4 @@ def _word(text: str, known: tuple[Word, ...], option: str) -> Word:
 def _formats(text: str) -> tuple[str, ...]:
     names = [part.strip() for part in re.split(r"[,;]", text)]
     known = tuple(WRITERS)
-    return tuple(dict.fromkeys(_word(name, known, "--formats") for name in names))
+    return tuple(dict.fromkeys(word_option(name, known, "--formats") for name in names))

@@ -103,15 +103,35 @@ def study_pattern(path: Path, spec: JobSpec, shop_folder: Path | None = None) ->
     """
     pattern = read_pattern(path)
     shop = shop_for(path, shop_folder)
-    stack = resolve_stack(shop, _stock_name(pattern, spec, shop), spec.measured_mm)
-    outline = read_outline(pattern.outline, where=f"{path}: tang.outline")
-    scale = design(pattern, outline.ring, stack, shop)
-    findings = by_level(
-        [*check_scale(scale, shop), *check_tang_holes(scale, outline.holes), *_outline_notes(outline)]
-    )
+    return study(pattern, None, spec, shop)
+
+
+def study(pattern: Pattern, outline: Outline | None, spec: JobSpec, shop: Shop) -> Study:
+    """As :func:`study_pattern`, for a pattern at hand.
+
+    Args:
+        pattern: As read.
+        outline: Its outline when it is known already; None to read it.
+        spec: For stock and readings.
+        shop: Tables.
+    """
+    if outline is None:
+        outline = read_outline(pattern.outline, where=f"{pattern.path}: tang.outline")
+    scale, findings = checked(pattern, outline, spec, shop)
     stopped = any(finding.level == "stop" for finding in findings)
     volumes = None if stopped else scale_volumes(scale)
     return Study(shop=shop, outline=outline, scale=scale, findings=findings, volumes=volumes)
+
+
+def checked(
+    pattern: Pattern, outline: Outline, spec: JobSpec, shop: Shop
+) -> tuple[Scale, tuple[Finding, ...]]:
+    """A pattern resolved, and what the checks say about it; the quick part of :func:`study`."""
+    stack = resolve_stack(shop, _stock_name(pattern, spec, shop), spec.measured_mm)
+    scale = design(pattern, outline.ring, stack, shop)
+    return scale, by_level(
+        [*check_scale(scale, shop), *check_tang_holes(scale, outline.holes), *_outline_notes(outline)]
+    )
 
 
 def study_record(study: Study) -> Data:

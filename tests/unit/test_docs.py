@@ -61,7 +61,9 @@ def test_the_library_example_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     assert record["pairs"] == 6
 
 
-@pytest.mark.parametrize("command", ["init", "check", "make", "show pattern", "show job", "show tables"])
+@pytest.mark.parametrize(
+    "command", ["init", "new", "check", "make", "show outline", "show pattern", "show job", "show tables"]
+)
 def test_every_command_has_help_and_is_in_the_readme(command: str) -> None:
     """Each command explains itself and is mentioned where users look first."""
     run = subprocess.run(
@@ -75,10 +77,11 @@ def test_every_command_has_help_and_is_in_the_readme(command: str) -> None:
     assert command.rsplit(maxsplit=1)[-1] in README
 
 
-def test_every_option_of_make_is_in_the_readme() -> None:
-    """No option of the main command is left out of the manual."""
+@pytest.mark.parametrize("command", ["make", "new", "show outline"])
+def test_every_option_is_in_the_readme(command: str) -> None:
+    """No option of a command is left out of the manual."""
     run = subprocess.run(
-        [sys.executable, "-m", "scalegen", "make", "--help"],
+        [sys.executable, "-m", "scalegen", *command.split(), "--help"],
         capture_output=True,
         text=True,
         check=True,

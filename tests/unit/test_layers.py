@@ -13,6 +13,7 @@ ROOT = Path(scalegen.__file__).parent
 
 ORDER = (
     "errors",
+    "sources",
     "model",
     "units",
     "fields",
@@ -29,6 +30,9 @@ ORDER = (
     "report",
     "pipeline",
     "options",
+    "outline_options",
+    "drafting",
+    "cli_outline",
     "cli",
     "__main__",
 )
