@@ -20,22 +20,27 @@ from scalegen.outline.dxf_tags import LARGEST_BYTES, TooMuchError, read_tags
 from scalegen.outline.dxf_units import unit_of
 from scalegen.outline.join import Piece
 from scalegen.outline.paths import Curve, FlatPath
-from scalegen.outline.refit import TOLERANCE_MM, piece_of
+from scalegen.outline.refit import curves_off_mm, piece_of
 from scalegen.sources import Hints
 
 MOST_FITS = 400
 MOST_MADE = 60_000
 _LEAST_COUNTS, _UNFIT_COUNTS = 25, 5_000
+_MOST_MEASURED = 20
 MOST_FITTED = 400  # lines and arcs made of curves; further curves become short lines, which is quicker
 
 
 @dataclass(frozen=True, kw_only=True)
 class _Pieces:
-    """Pieces in mm, paths that could not be followed, and how many curves became straight lines only."""
+    """Pieces in mm, paths that could not be followed, and what there is to say about curves.
+
+    ``straight`` of them became straight lines only; ``reached_mm`` is how far arcs are from the largest.
+    """
 
     pieces: tuple[Piece, ...]
     unfit: tuple[LeftOut, ...]
     straight: int
+    reached_mm: float
 
 
 def read_drawing(path: Path, *, units: Units | None, where: str, hints: Hints = NO_HINTS) -> Drawing:
@@ -45,7 +50,7 @@ def read_drawing(path: Path, *, units: Units | None, where: str, hints: Hints = 
         path: The file, text or binary.
         units: Unit stated by the user, which goes before what the file says; None to go by the file.
         where: Named in errors.
-        hints: Mean nothing here.
+        hints: Its tolerance is used.
 
     Returns:
         Pieces in mm; what is hidden, in paper space or no curve is left out with a note.
@@ -53,7 +58,6 @@ def read_drawing(path: Path, *, units: Units | None, where: str, hints: Hints = 
     Raises:
         PatternError: The file cannot be read, or its unit is not known.
     """
-    del hints
     data = _bytes(path, where)
     try:
         content = read_content(read_tags(data, where))
@@ -61,13 +65,9 @@ def read_drawing(path: Path, *, units: Units | None, where: str, hints: Hints = 
     except TooMuchError as error:
         raise _too_much(str(error), where) from error
     name, scale, unit_note = unit_of(content.header, units, _longest(paths), where)
-    made = _pieces(paths, scale, where)
+    made = _pieces(paths, scale, hints.tolerance_mm, where)
     scaled = [replace(item, box_mm=_scaled(item.box_mm, scale)) for item in left_out]
-    notes = [*content.notes, *_content_notes(content, paths)]
-    if made.straight:
-        notes.append(
-            f"{made.straight} of these, the smaller ones, became short straight lines instead of arcs"
-        )
+    notes = [*content.notes, *_content_notes(content, paths), *_curve_notes(paths, made, hints.tolerance_mm)]
     return Drawing(
         pieces=made.pieces,
         units=name,
@@ -98,7 +98,7 @@ def _too_much(what: str, where: str) -> PatternError:
     )
 
 
-def _pieces(paths: Sequence[FlatPath], scale: float, where: str) -> _Pieces:
+def _pieces(paths: Sequence[FlatPath], scale: float, tolerance_mm: float, where: str) -> _Pieces:
     """Pieces in mm; arcs are fitted to the largest curves first."""
     curved = [k for k, path in enumerate(paths) if any(isinstance(part, Curve) for part in path.parts)]
     if len(curved) > MOST_FITS:
@@ -114,7 +114,7 @@ def _pieces(paths: Sequence[FlatPath], scale: float, where: str) -> _Pieces:
             raise _too_much(f"its splines and ellipses make more than {MOST_MADE} lines and arcs", where)
         path = paths[k]
         try:
-            pieces[k] = piece_of(path, scale, TOLERANCE_MM, arcs=fitted < MOST_FITTED)
+            pieces[k] = piece_of(path, scale, tolerance_mm, arcs=fitted < MOST_FITTED)
         except (UnreadableError, ArithmeticError, np.linalg.LinAlgError) as reason:
             (x0, y0), (x1, y1) = path.corners().min(axis=0) * scale, path.corners().max(axis=0) * scale
             box = (float(x0), float(y0), float(x1), float(y1))
@@ -124,7 +124,14 @@ def _pieces(paths: Sequence[FlatPath], scale: float, where: str) -> _Pieces:
             bent = k in numbers
             short += bent and fitted >= MOST_FITTED
             fitted += bent * max(len(pieces[k].rows), _LEAST_COUNTS)
-    return _Pieces(pieces=tuple(pieces[k] for k in sorted(pieces)), unfit=tuple(unfit), straight=short)
+    measured = [k for k in curved[:_MOST_MEASURED] if k in pieces]
+    reached = [curves_off_mm(paths[k].parts, pieces[k], scale) for k in measured]
+    return _Pieces(
+        pieces=tuple(pieces[k] for k in sorted(pieces)),
+        unfit=tuple(unfit),
+        straight=short,
+        reached_mm=max(reached, default=0.0),
+    )
 
 
 def _longest(paths: Sequence[FlatPath]) -> float:
@@ -149,10 +156,23 @@ def _content_notes(content: Content, paths: Sequence[FlatPath]) -> list[str]:
             f"{max(heights):g} in the "
             "drawing's unit; they were taken as one flat drawing"
         )
+    return notes
+
+
+def _curve_notes(paths: Sequence[FlatPath], made: _Pieces, tolerance_mm: float) -> list[str]:
+    """What became of splines and ellipses."""
     kinds = Counter(path.name for path in paths if any(isinstance(part, Curve) for part in path.parts))
-    if kinds:
-        named = ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items()))
-        notes.append(f"made lines and arcs, within {TOLERANCE_MM} mm, of: {named}")
+    if not kinds:
+        return []
+    named = ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items()))
+    which = f", the {_MOST_MEASURED} largest" if kinds.total() > _MOST_MEASURED else ""
+    notes = [
+        f"made lines and arcs, within {tolerance_mm:g} mm (reached {made.reached_mm:.4f}{which}), of: {named}"
+    ]
+    if made.straight:
+        notes.append(
+            f"{made.straight} of these, the smaller ones, became short straight lines instead of arcs"
+        )
     return notes
 
 

@@ -15,9 +15,8 @@ from scalegen.outline.paths import Curve, FlatPath
 from scalegen.outline.read_points_order import ordered
 from scalegen.outline.read_points_spline import arcs_along, corners_of, smooth_parts
 from scalegen.outline.read_points_table import MM_PER_UNIT, Table, read_table
-from scalegen.outline.refit import SAMPLE_SHARE, TOLERANCE_MM, piece_of
+from scalegen.outline.refit import SAMPLE_SHARE, curves_off_mm, piece_of
 from scalegen.outline.ring import FloatArray
-from scalegen.outline.svg_refit import curves_off_mm
 from scalegen.sources import Hints
 
 MOST_SPLINE_POINTS = 1000
@@ -73,7 +72,7 @@ def read_drawing(path: Path, *, units: Units | None, where: str, hints: Hints = 
         rows = np.column_stack([points, np.zeros(len(points))])
         piece = Piece(rows=rows, closed=True, name="points")
     else:
-        piece = _smooth(points, notes, where)
+        piece = _smooth(points, hints.tolerance_mm, notes, where)
         if wish is None:
             notes.append('to join the points by straight lines, write a line "# straight" into the table')
     return Drawing(pieces=(piece,), units=name, notes=tuple(notes))
@@ -154,14 +153,14 @@ def _in_order(points: FloatArray, notes: list[str], where: str) -> FloatArray:
     )
 
 
-def _smooth(points: FloatArray, notes: list[str], where: str) -> Piece:
+def _smooth(points: FloatArray, tolerance_mm: float, notes: list[str], where: str) -> Piece:
     """A smooth closed curve through points, made of lines and arcs."""
     try:
         if len(points) > MOST_SPLINE_POINTS:
-            return _fitted(points, notes, where)
+            return _fitted(points, tolerance_mm, notes, where)
         corners = corners_of(points)
         parts = smooth_parts(points, corners)
-        piece = _followed(parts)
+        piece = _followed(parts, tolerance_mm)
     except (UnreadableError, GeometryError, np.linalg.LinAlgError) as error:
         raise PatternError(
             f"no smooth curve goes through the points: {error}",
@@ -171,14 +170,14 @@ def _smooth(points: FloatArray, notes: list[str], where: str) -> Piece:
     sharp = "no corner" if not corners else f"{len(corners)} corner{'s' if len(corners) > 1 else ''} kept"
     notes.append(
         f"laid a smooth curve through {len(points)} points, {sharp}, and made it {len(piece.rows)} lines and "
-        f"arcs within {TOLERANCE_MM} mm of it (reached {curves_off_mm(parts, piece):.4f})"
+        f"arcs within {tolerance_mm:g} mm of it (reached {curves_off_mm(parts, piece):.4f})"
     )
     return piece
 
 
-def _fitted(points: FloatArray, notes: list[str], where: str) -> Piece:
+def _fitted(points: FloatArray, tolerance_mm: float, notes: list[str], where: str) -> Piece:
     """Lines and arcs along points that lie so close that no curve needs to be laid through them."""
-    off_mm = SAMPLE_SHARE * TOLERANCE_MM
+    off_mm = SAMPLE_SHARE * tolerance_mm
     telling = shapely.get_coordinates(shapely.LinearRing(points).simplify(off_mm))[:-1]
     if len(telling) > MOST_FITTED_POINTS:
         raise PatternError(
@@ -186,24 +185,24 @@ def _fitted(points: FloatArray, notes: list[str], where: str) -> Piece:
             where=where,
             remedy=f'leave at most {MOST_FITTED_POINTS}, or write a line "# straight" into the table',
         )
-    fit = fit_arcs(telling, TOLERANCE_MM - 2 * off_mm, closed=True)
+    fit = fit_arcs(telling, tolerance_mm - 2 * off_mm, closed=True)
     notes.append(
-        f"fitted {len(fit.rows)} lines and arcs to {len(points)} points, within {TOLERANCE_MM} mm "
+        f"fitted {len(fit.rows)} lines and arcs to {len(points)} points, within {tolerance_mm:g} mm "
         f"(reached {fit.deviation_mm + off_mm:.4f})"
     )
     return Piece(rows=fit.rows, closed=True, name="points")
 
 
-def _followed(parts: list[FloatArray | Curve]) -> Piece:
+def _followed(parts: list[FloatArray | Curve], tolerance_mm: float) -> Piece:
     """Lines and arcs for a curve: few of them, or, where that is too much work, some for every step of it."""
     path = FlatPath(parts=tuple(parts), closed=True, height=0.0, name="points")
     try:
-        piece = piece_of(path, 1.0, TOLERANCE_MM)
-        if curves_off_mm(parts, piece) <= TOLERANCE_MM:
+        piece = piece_of(path, 1.0, tolerance_mm)
+        if curves_off_mm(parts, piece) <= tolerance_mm:
             return piece
     except UnreadableError:
         pass
     stepwise: list[FloatArray | Curve] = []
     for part in parts:
-        stepwise += arcs_along(part, TOLERANCE_MM) if isinstance(part, Curve) else [part]
-    return piece_of(replace(path, parts=tuple(stepwise)), 1.0, TOLERANCE_MM)
+        stepwise += arcs_along(part, tolerance_mm) if isinstance(part, Curve) else [part]
+    return piece_of(replace(path, parts=tuple(stepwise)), 1.0, tolerance_mm)

@@ -15,7 +15,6 @@ from scalegen.errors import PatternError
 from scalegen.model import Units
 from scalegen.outline.drawing import NO_HINTS, Box, Drawing, LeftOut, UnreadableError
 from scalegen.outline.join import Piece
-from scalegen.outline.refit import TOLERANCE_MM
 from scalegen.outline.ring import FloatArray
 from scalegen.outline.svg_refit import (
     Bent,
@@ -52,7 +51,7 @@ def read_drawing(path: Path, *, units: Units | None, where: str, hints: Hints = 
         units: Length of one user unit as stated by the user, which goes before what the file says; None to
             go by the file.
         where: Named in errors.
-        hints: Mean nothing here.
+        hints: Its tolerance is used.
 
     Returns:
         Pieces in mm; what is hidden or no curve is left out with a note.
@@ -60,19 +59,18 @@ def read_drawing(path: Path, *, units: Units | None, where: str, hints: Hints = 
     Raises:
         PatternError: The file cannot be read, or its real size is not known.
     """
-    del hints
     root = read_tree(_bytes(path, where), where)
     try:
         found = walk(root)
     except TooMuchError as error:
         raise _too_much(str(error), where) from error
     matrix, name, notes = _scale(root, units, found, where)
-    made = _pieces(found, matrix, where)
+    made = _pieces(found, matrix, hints.tolerance_mm, where)
     left_out = [replace(item, box_mm=_box(item.box_mm, matrix)) for item in found.left_out]
     return Drawing(
         pieces=tuple(made.pieces),
         units=name,
-        notes=(*notes, *_root_notes(root), *_notes(found, made)),
+        notes=(*notes, *_root_notes(root), *_notes(found, made, hints.tolerance_mm)),
         left_out=(*left_out, *made.unfit),
     )
 
@@ -169,7 +167,7 @@ class _Made:
     quick: int = 0
 
 
-def _pieces(found: Walk, matrix: FloatArray, where: str) -> _Made:
+def _pieces(found: Walk, matrix: FloatArray, tolerance_mm: float, where: str) -> _Made:
     """Pieces of everything shown, in the order of the drawing."""
     made = _Made()
     bents, lines = [], []
@@ -180,16 +178,16 @@ def _pieces(found: Walk, matrix: FloatArray, where: str) -> _Made:
             lines.append(item.line)
         else:
             made.unfit.append(_unfit(bent, "far beyond any handle", item.line))
-    done = [plain_piece(bent, TOLERANCE_MM) if bent.steps else None for bent in bents]
+    done = [plain_piece(bent, tolerance_mm) if bent.steps else None for bent in bents]
     left = [k for k, bent in enumerate(bents) if done[k] is None and bent.steps]
     made.curved = Counter(f"<{bents[k].name}>" for k in left)
-    for k in _largest(left, bents):
+    for k in _largest(left, bents, tolerance_mm):
         # What is too involved to be followed carefully is left for the quick way.
         with contextlib.suppress(UnreadableError, np.linalg.LinAlgError):
-            done[k], made.reached_mm = _careful(bents[k], made.reached_mm)
+            done[k], made.reached_mm = _careful(bents[k], tolerance_mm, made.reached_mm)
     left = [k for k in left if done[k] is None]
     try:
-        quick = quick_pieces([bents[k] for k in left], TOLERANCE_MM, MOST_ARCS)
+        quick = quick_pieces([bents[k] for k in left], tolerance_mm, MOST_ARCS)
     except UnreadableError as error:
         raise _too_much(str(error), where) from error
     for k, piece in zip(left, quick, strict=True):
@@ -202,20 +200,20 @@ def _pieces(found: Walk, matrix: FloatArray, where: str) -> _Made:
     return made
 
 
-def _careful(bent: Bent, before_mm: float) -> tuple[Piece, float]:
+def _careful(bent: Bent, tolerance_mm: float, before_mm: float) -> tuple[Piece, float]:
     """A piece of few arcs, and the largest distance from a curve so far."""
-    piece = careful_piece(bent, TOLERANCE_MM)
+    piece = careful_piece(bent, tolerance_mm)
     reached = reached_mm(bent, piece)
-    if reached > TOLERANCE_MM:
+    if reached > tolerance_mm:
         raise UnreadableError("not followed")
     return piece, max(before_mm, reached)
 
 
-def _largest(numbers: list[int], bents: list[Bent]) -> list[int]:
+def _largest(numbers: list[int], bents: list[Bent], tolerance_mm: float) -> list[int]:
     """The largest subpaths, as many as there is work to be spent on: one of them is the outline."""
     left, chosen = MOST_CAREFUL, []
     for k in sorted(numbers, key=lambda k: (-round(bents[k].size_mm, 6), k)):
-        needed = samples_needed(bents[k], TOLERANCE_MM)
+        needed = samples_needed(bents[k], tolerance_mm)
         if needed <= left:
             chosen.append(k)
             left -= needed
@@ -239,13 +237,13 @@ def _root_notes(root: Node) -> list[str]:
     return ["the outermost <svg> has a transform, which was not applied; check the size of the outline"]
 
 
-def _notes(found: Walk, made: _Made) -> list[str]:
+def _notes(found: Walk, made: _Made, tolerance_mm: float) -> list[str]:
     """What to say about curves, clipping, animation and styles."""
     notes = []
     if made.curved.total():
         named = ", ".join(f"{count} {tag}" for tag, count in sorted(made.curved.items()))
         reached = f" (reached {made.reached_mm:.4f})" if not made.quick else ""
-        notes.append(f"made lines and arcs, within {TOLERANCE_MM} mm{reached}, of curves in: {named}")
+        notes.append(f"made lines and arcs, within {tolerance_mm:g} mm{reached}, of curves in: {named}")
     if made.quick:
         notes.append(
             f"{made.quick} of them were followed curve by curve, which makes more arcs; they are as near"

@@ -1,11 +1,13 @@
 """Flat paths in millimetres: lines and arcs as they are, other curves sampled and refitted to these."""
 
 import itertools
+from collections.abc import Sequence
 
 import numpy as np
 import shapely
 
 from scalegen.errors import GeometryError
+from scalegen.outline.biarc import chain, distances
 from scalegen.outline.drawing import UnreadableError
 from scalegen.outline.fit import fit_arcs
 from scalegen.outline.join import Piece, arc_rows
@@ -25,6 +27,7 @@ _ROUND_MM = 1e-4
 _CLOSES_MM = 1e-6
 _FLAT_BULGE, _ROUNDEST_BULGE = 1e-9, 1e4
 _CORNER_RAD = 1e-3
+_AT_ONCE = 200_000  # distances
 
 
 def piece_of(
@@ -62,6 +65,25 @@ def piece_of(
     # A line there and back has two rows as well, but nothing inside.
     closed = path.closed or (meets and (len(rows) > 3 or bool(rows[:-1, 2].any())))
     return Piece(rows=rows[:-1] if closed else rows, closed=closed, name=path.name)
+
+
+def curves_off_mm(parts: Sequence[FloatArray | Curve], piece: Piece, scale_mm: float = 1.0) -> float:
+    """Largest distance found from curves to the lines and arcs that stand for them.
+
+    Args:
+        parts: Curves in the drawing's unit, and rows, which are passed over.
+        piece: Lines and arcs, mm.
+        scale_mm: That unit in mm.
+    """
+    segments = chain(piece.rows, closed=piece.closed)
+    worst = 0.0
+    for part in parts:
+        if not isinstance(part, Curve):
+            continue
+        t = part.breaks[:-1, None] + np.diff(part.breaks)[:, None] * np.linspace(0.0, 1.0, 16)
+        for some in np.array_split(t.ravel(), max(1, t.size * len(segments) // _AT_ONCE)):
+            worst = max(worst, float(distances(part.at(some) * scale_mm, segments).min(axis=1).max()))
+    return worst
 
 
 def _fitted(curve: Curve, scale_mm: float, tolerance_mm: float, *, arcs: bool) -> list[FloatArray]:

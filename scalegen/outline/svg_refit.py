@@ -6,11 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scalegen.outline.biarc import chain, distances
 from scalegen.outline.drawing import UnreadableError
 from scalegen.outline.join import Piece, arc_rows
 from scalegen.outline.paths import Curve, FlatPath, Path, Turn, laid_down
-from scalegen.outline.refit import SAMPLE_SHARE, TOLERANCE_MM, piece_of
+from scalegen.outline.refit import SAMPLE_SHARE, TOLERANCE_MM, curves_off_mm, piece_of
 from scalegen.outline.ring import FloatArray
 from scalegen.outline.svg_arcs import arcs_of
 from scalegen.outline.svg_segments import Arc, Bezier, Line, Point, Segment, Subpath
@@ -20,7 +19,6 @@ _STRAIGHT = 1e-9
 _ROUND_SHARE = 3.5e-4
 _ROUND_LEAST_MM = 2e-4
 _MOST_OF_CIRCLE = 64
-_AT_ONCE = 200_000  # distances
 
 Part = FloatArray | Curve
 
@@ -176,24 +174,6 @@ def _piece(bent: Bent, parts: Sequence[Part], tolerance_mm: float = TOLERANCE_MM
 def reached_mm(bent: Bent, piece: Piece) -> float:
     """Largest distance found from the curves of a subpath to its piece."""
     return curves_off_mm(_parts(bent.steps, {}), piece)
-
-
-def curves_off_mm(parts: Sequence[Part], piece: Piece) -> float:
-    """Largest distance found from curves to the lines and arcs that stand for them.
-
-    Args:
-        parts: Curves in mm, and rows, which are passed over.
-        piece: Lines and arcs.
-    """
-    segments = chain(piece.rows, closed=piece.closed)
-    worst = 0.0
-    for part in parts:
-        if not isinstance(part, Curve):
-            continue
-        t = part.breaks[:-1, None] + np.diff(part.breaks)[:, None] * np.linspace(0.0, 1.0, 16)
-        for some in np.array_split(t.ravel(), max(1, t.size * len(segments) // _AT_ONCE)):
-            worst = max(worst, float(distances(part.at(some), segments).min(axis=1).max()))
-    return worst
 
 
 def _parts(steps: Sequence[tuple[Point, Segment]], ready: Mapping[int, FloatArray]) -> list[Part]:

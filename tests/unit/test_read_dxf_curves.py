@@ -11,6 +11,7 @@ from ezdxf import filemanagement
 from scalegen.errors import PatternError
 from scalegen.model import OutlineSource
 from scalegen.outline.read import Outline, read_outline
+from scalegen.sources import Hints
 
 
 def read(path: Path, fill: Callable[[Any], object], version: str = "R2010") -> Outline:
@@ -235,3 +236,24 @@ def test_a_spline_with_wrong_numbers_is_named(
 
     with pytest.raises(PatternError, match=reason):
         read(tmp_path / "w.dxf", fill)
+
+
+@pytest.mark.parametrize("tolerance_mm", [0.001, 0.005, 0.05])
+def test_the_tolerance_asked_for_is_kept_and_what_was_reached_is_told(
+    tmp_path: Path, tolerance_mm: float
+) -> None:
+    """An ellipse's arcs stay within the stated tolerance of x2/a2 + y2/b2 = 1, and the note tells it."""
+    drawing = filemanagement.new("R2010", units=4)
+    drawing.modelspace().add_ellipse((0, 0), (50, 0), 0.3)
+    path = tmp_path / "a.dxf"
+    drawing.saveas(path)
+    outline = read_outline(OutlineSource(path=path, hints=Hints(tolerance_mm=tolerance_mm)))
+    points = outline.ring.flatten(1e-5)
+    angles = np.arctan2(points[:, 1] / 15, points[:, 0] / 50)
+    # To first order the distance is the value of the equation over the length of its gradient.
+    value = (points[:, 0] / 50) ** 2 + (points[:, 1] / 15) ** 2 - 1
+    slope = 2 * np.hypot(np.cos(angles) / 50, np.sin(angles) / 15)
+    assert np.abs(value / slope).max() <= tolerance_mm * 1.01 + 1e-5
+    note = next(note for note in outline.notes if "reached" in note)
+    reached = float(note.split("(reached ")[1].split(")")[0])
+    assert 0 < reached <= tolerance_mm
