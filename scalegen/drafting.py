@@ -80,8 +80,11 @@ class Drafted:
         """How many pins were taken from the outline, and how many holes were not."""
         pins = self.draft.pins
         taken = sum(not pin.against for pin in pins)
-        text = f"{taken} pin{'' if taken == 1 else 's'}"
-        return text if taken == len(pins) else f"{text} ({len(pins) - taken} holes left out, see there)"
+        text = "no pins" if not taken else f"{taken} pin{'' if taken == 1 else 's'}"
+        rest = len(pins) - taken
+        if not rest:
+            return text
+        return f"{text} ({rest} hole{'' if rest == 1 else 's'} left out, see there)"
 
 
 def draft_pattern(wish: Wish, shop_folder: Path | None = None) -> Drafted:

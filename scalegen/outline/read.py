@@ -172,7 +172,9 @@ def _reader(path: Path, where: str) -> Reader:
     suffix = path.suffix.lower()
     if suffix not in READERS:
         raise PatternError(
-            f"an outline cannot be read from a {suffix or 'file without an ending'} file",
+            f"an outline cannot be read from a {suffix} file"
+            if suffix
+            else "an outline cannot be read from a file without an ending",
             where=where,
             remedy=f"use one of: {', '.join(READERS)}",
         )

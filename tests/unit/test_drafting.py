@@ -69,7 +69,7 @@ def test_a_pin_that_would_split_out_is_left_out_and_told_of(tmp_path: Path) -> N
     text = made.path.read_text(encoding="utf-8")
     assert "# [[pin]]" in text
     assert "left out" in text
-    assert made.pins_text == "1 pin (1 holes left out, see there)"
+    assert made.pins_text == "1 pin (1 hole left out, see there)"
 
 
 def test_a_hole_of_no_known_size_is_a_pin_of_its_diameter(tmp_path: Path) -> None:
