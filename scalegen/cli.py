@@ -51,7 +51,10 @@ Stock = Annotated[
 ]
 Measured = Annotated[
     str | None,
-    typer.Option(help="Readings of the bonded stack, such as 6.85,6.9 or 0.27in.", metavar="T[,T...]"),
+    typer.Option(
+        help="Readings of the bonded stack, such as 6.85,6.9 or 0.27in, or a .csv of x, y, reading.",
+        metavar="T[,T...]|FILE",
+    ),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print data instead of tables.")]
 

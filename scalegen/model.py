@@ -307,6 +307,23 @@ class Pad:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Reading:
+    """One reading of a blank's thickness.
+
+    Attributes:
+        thickness_mm: What the gauge showed, above 0.
+        x_mm: Where along the blank, or None when only the thickness was noted.
+        y_mm: Where across the blank; None whenever ``x_mm`` is.
+        line: Line of the file it stands on, counted from 1; 0 when it was not read from a file.
+    """
+
+    thickness_mm: float
+    x_mm: float | None = None
+    y_mm: float | None = None
+    line: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
 class JobSpec:
     """What one run is asked to make, options and batch file merged.
 
@@ -315,6 +332,7 @@ class JobSpec:
         spares: Further pairs cut against mishaps.
         stock: Stack in the shop tables, or None for the pattern's own.
         measured_mm: Readings of the bonded stack; empty when it has not been measured.
+        readings: The same readings with their places, where these are known; empty when they are not.
         sheet_mm: Length (along the grain) and width of one blank, or None for the size of the sheets.
         margin_mm: Kept free along the blank's edge.
         cutter: Name of the cutter that goes round the parts.
@@ -333,6 +351,7 @@ class JobSpec:
     spares: int = 0
     stock: str | None = None
     measured_mm: tuple[float, ...] = ()
+    readings: tuple[Reading, ...] = ()
     sheet_mm: tuple[float, float] | None = None
     margin_mm: float = 3.0
     cutter: str = "flat 1/8in"

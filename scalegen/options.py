@@ -13,12 +13,14 @@ from typing import Literal, TypeVar, get_args
 from scalegen.errors import UsageError
 from scalegen.export import WRITERS
 from scalegen.fields.words import suggest
-from scalegen.model import Corner, JobSpec, Pad, Units
+from scalegen.model import Corner, JobSpec, Pad, Reading, Units
+from scalegen.shop.readings import read_readings
 from scalegen.units import LengthError, describe, parse_length, split_unit
 
 Word = TypeVar("Word", bound=str)
 
 _MOST_PAIRS = 1000
+_READING_FILES = {".csv", ".tsv", ".txt"}
 _TOLERANCE_MM = (0.001, 1.0)
 _MEANT = {"inch": "in", "inches": "in", '"': "in", "millimetre": "mm", "millimeter": "mm", "stp": "step"}
 _WHOLE = re.compile(r"[0-9]+")
@@ -66,6 +68,12 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
     def word(text: str | None, kept: Word, known: tuple[Word, ...], option: str) -> Word:
         return kept if text is None else word_option(text, known, option)
 
+    measured_mm, placed = spec.measured_mm, spec.readings
+    if typed.measured is not None:
+        placed = _from_file(typed.measured, units)
+        measured_mm = (
+            tuple(each.thickness_mm for each in placed) if placed else readings(typed.measured, units)
+        )
     schemas: tuple[Literal["AP214", "AP242"], ...] = ("AP214", "AP242")
     spacing_mm = spec.spacing_mm
     if typed.spacing is not None:
@@ -75,7 +83,8 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         pairs=spec.pairs if typed.pairs is None else _count(typed.pairs, "--pairs", 1),
         spares=spec.spares if typed.spares is None else _count(typed.spares, "--spares", 0),
         stock=spec.stock if typed.stock is None else typed.stock.strip(),
-        measured_mm=spec.measured_mm if typed.measured is None else readings(typed.measured, units),
+        measured_mm=measured_mm,
+        readings=placed,
         sheet_mm=spec.sheet_mm if typed.sheet is None else _size(typed.sheet, units, "--sheet"),
         margin_mm=length(typed.margin, spec.margin_mm, "--margin"),
         spacing_mm=spacing_mm,
@@ -118,6 +127,12 @@ def readings(text: str, units: Units) -> tuple[float, ...]:
             remedy='write readings with commas between them, such as "6.85,6.9"',
         )
     return tuple(length_option(part, units, option, least_mm=None) for part in parts)
+
+
+def _from_file(text: str, units: Units) -> tuple[Reading, ...]:
+    """Readings with their places from a file, when that is what is named; else none."""
+    path = Path(text.strip())
+    return read_readings(path, units) if path.suffix.lower() in _READING_FILES else ()
 
 
 def job_name(text: str) -> str:

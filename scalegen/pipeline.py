@@ -18,12 +18,13 @@ from scalegen.export.files import describe_files, job_folder, save_bytes
 from scalegen.fields.words import suggest
 from scalegen.form.volumes import Volumes, scale_volumes
 from scalegen.machining.stages import plan_stages
-from scalegen.model import Cutter, Finding, JobSpec, Pattern, Shop, Stack
+from scalegen.model import Cutter, Finding, JobSpec, Pattern, Reading, Shop, Stack
 from scalegen.outline.read import Outline, read_outline
 from scalegen.pattern.read import read_pattern
 from scalegen.report.bom import bill
 from scalegen.report.record import (
     Data,
+    blank_record,
     finding_records,
     job_record,
     pattern_record,
@@ -37,6 +38,7 @@ from scalegen.sheet.layout import SheetLayout
 from scalegen.sheet.rows import arrange
 from scalegen.sheet.verify import verify
 from scalegen.shop import find_shared, load_shop, resolve_stack
+from scalegen.shop.blank import BlankReport, blank_findings, blank_report
 from scalegen.units import format_length
 
 Progress = Callable[[str], None]
@@ -57,6 +59,7 @@ class Study:
         scale: Every number of the scale.
         findings: What the checks have to say, stops first.
         volumes: Volumes by layer, or None when the shape can't be made.
+        blank: What the readings of the blank tell; None when it was not measured.
     """
 
     shop: Shop
@@ -64,6 +67,7 @@ class Study:
     scale: Scale
     findings: tuple[Finding, ...]
     volumes: Volumes | None
+    blank: BlankReport | None = None
 
     @property
     def stops(self) -> tuple[Finding, ...]:
@@ -120,7 +124,21 @@ def study(pattern: Pattern, outline: Outline | None, spec: JobSpec, shop: Shop) 
     scale, findings = checked(pattern, outline, spec, shop)
     stopped = any(finding.level == "stop" for finding in findings)
     volumes = None if stopped else scale_volumes(scale)
-    return Study(shop=shop, outline=outline, scale=scale, findings=findings, volumes=volumes)
+    blank, told = _blank(scale, spec, shop)
+    findings = by_level([*findings, *told])
+    return Study(shop=shop, outline=outline, scale=scale, findings=findings, volumes=volumes, blank=blank)
+
+
+def _blank(scale: Scale, spec: JobSpec, shop: Shop) -> tuple[BlankReport | None, tuple[Finding, ...]]:
+    """What the readings of the blank tell, and the findings about them."""
+    if not spec.measured_mm:
+        return None, ()
+    recipe = shop.stacks[scale.stack.name]
+    readings = spec.readings or tuple(Reading(thickness_mm=each) for each in spec.measured_mm)
+    report = blank_report(
+        [shop.sheets[name] for name in recipe.sheets], shop.adhesives[recipe.adhesive], readings
+    )
+    return report, blank_findings(report, readings, scale.pattern.units)
 
 
 def checked(
@@ -139,6 +157,7 @@ def study_record(study: Study) -> Data:
     return {
         "pattern": pattern_record(study.scale),
         "stack": stack_record(study.scale),
+        "blank": blank_record(study.blank),
         "scale": scale_record(study.scale, study.volumes),
         "pins": pin_records(study.scale),
         "findings": finding_records(study.findings),
@@ -298,6 +317,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent) -> Job:
         save_bytes(folder / "bom.json", to_json(bom_json_rows(rows)).encode())
         record = job_record(
             scale=study.scale,
+            blank=study.blank,
             spec=spec,
             layouts=layouts,
             volumes=volumes,

@@ -17,6 +17,7 @@ from scalegen.model import BomRow, Finding, JobSpec
 from scalegen.outline.front import setback_mm
 from scalegen.report.tables import bom_json_rows
 from scalegen.sheet.layout import SheetLayout
+from scalegen.shop.blank import BlankReport
 
 Data = dict[str, Any]
 
@@ -30,6 +31,7 @@ _KEYS = {
 def job_record(
     *,
     scale: Scale,
+    blank: BlankReport | None = None,
     spec: JobSpec,
     layouts: Sequence[SheetLayout],
     volumes: Volumes,
@@ -46,6 +48,7 @@ def job_record(
         "pairs": spec.pairs,
         "spares": spec.spares,
         "stack": stack_record(scale),
+        "blank": blank_record(blank),
         "scale": scale_record(scale, volumes),
         "pins": pin_records(scale),
         "sheets": [_sheet_record(layout, areas) for layout in layouts],
@@ -106,6 +109,31 @@ def stack_record(scale: Scale) -> Data:
         "measured_mm": list(stack.measured_mm),
         "used_mm": stack.used_mm,
         "spread_mm": stack.spread_mm,
+    }
+
+
+def blank_record(blank: BlankReport | None) -> Data | None:
+    """What the readings of the blank tell; None when it was not measured."""
+    if blank is None:
+        return None
+    plane = blank.plane
+    return {
+        "readings": blank.count,
+        "mean_mm": blank.mean_mm,
+        "outliers": [k + 1 for k in blank.outliers],
+        "used_without_outliers_mm": blank.used_without_outliers_mm,
+        "off_nominal_mm": blank.off_nominal_mm,
+        "worst_case_mm": blank.worst_case_mm,
+        "root_sum_square_mm": blank.root_sum_square_mm,
+        "plane": None
+        if plane is None
+        else {
+            "at_mm": list(plane.middle_mm),
+            "thickness_mm": plane.thickness_mm,
+            "along_x_mm_per_100_mm": blank.along_x_mm_per_100_mm,
+            "across_y_mm_per_100_mm": blank.across_y_mm_per_100_mm,
+            "rms_mm": plane.rms_mm,
+        },
     }
 
 

@@ -85,6 +85,22 @@ def _sizes_table(record: Mapping[str, Any], units: Units) -> Table:
     return table
 
 
+def _blank(blank: Mapping[str, Any] | None, size: Callable[[float, int], str]) -> Iterator[tuple[str, str]]:
+    """How the blank's readings stand to the tables, and how it tapers."""
+    if blank is None:
+        return
+    worst, likely = size(blank["worst_case_mm"], 3), size(blank["root_sum_square_mm"], 3)
+    off = f"{size(blank['off_nominal_mm'], 3)} off the tables on average"
+    yield "blank", f"{off}; tolerances allow ±{worst} at worst, ±{likely} likely (root of the sum of squares)"
+    plane = blank["plane"]
+    if plane is not None:
+        along, across = (size(plane[key], 3) for key in ("along_x_mm_per_100_mm", "across_y_mm_per_100_mm"))
+        yield (
+            "taper of the blank",
+            f"{along} along and {across} across, for every 100 mm; sound to {size(plane['rms_mm'], 3)}",
+        )
+
+
 def _sizes(record: Mapping[str, Any], units: Units) -> Iterator[tuple[str, str]]:
     """What the table of sizes says, row by row."""
     pattern, scale, stack = record["pattern"], record["scale"], record["stack"]
@@ -95,6 +111,7 @@ def _sizes(record: Mapping[str, Any], units: Units) -> Iterator[tuple[str, str]]
     used, nominal = size(stack["used_mm"], 3), size(stack["nominal_mm"], 3)
     if measured:
         yield "stack thickness", f"{used}, the smallest of {measured}; by the tables {nominal}"
+        yield from _blank(record.get("blank"), size)
     else:
         yield "stack thickness", f"{used} by the tables; not measured"
     back, trim = pattern["back_allowance_mm"], pattern["trim_mm"]

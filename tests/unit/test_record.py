@@ -45,6 +45,7 @@ def build(name: str = "harrier", spec: JobSpec = SPEC) -> dict[str, Any]:
     assert volumes is not None
     record = job_record(
         scale=study.scale,
+        blank=study.blank,
         spec=spec,
         layouts=layouts,
         volumes=volumes,
@@ -64,7 +65,7 @@ def record() -> dict[str, Any]:
 
 
 KEYS = {
-    "": "scalegen pattern pairs spares stack scale pins sheets stages findings bom files",
+    "": "scalegen pattern pairs spares stack blank scale pins sheets stages findings bom files",
     "pattern": "name title units file tang front thickness edge trim_mm back_allowance_mm stock",
     "pattern.tang": "thickness_mm outline",
     "pattern.front": "at_mm angle_deg arc_mm arc_shape treatment slope_deg land_mm radius_mm allowance_mm",
@@ -197,7 +198,7 @@ def test_a_study_has_the_same_parts_as_a_job(record: dict[str, Any]) -> None:
     """What is known before building is told in the same words as after."""
     study = looked_at("harrier", SPEC.measured_mm)
     told = json.loads(to_json(study_record(study)))
-    assert set(told) == {"pattern", "stack", "scale", "pins", "findings"}
+    assert set(told) == {"pattern", "stack", "blank", "scale", "pins", "findings"}
     assert all(told[key] == record[key] for key in told)
     assert check_scale(study.scale, study.shop)
     assert footprints(study.scale)["left"].area_mm2 == pytest.approx(told["scale"]["as_cut_area_mm2"])
