@@ -23,7 +23,7 @@ from scalegen.outline.words import (
 
 _ROUNDING_MM = 1e-3
 _CHOICES_SHOWN = 12
-_LONG_RING = 2000
+_LONG_RING = 1000
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
