@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 UnitsOption = Annotated[
     str | None,
-    typer.Option("--units", metavar="mm|in", help="Unit of the file's numbers; else what the file says."),
+    typer.Option("--units", metavar="mm|cm|m|in|px", help="Unit of the file's numbers; else what it says."),
 ]
 ContourOption = Annotated[
     int | None,

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
-from scalegen.sources import Hints, Placing
+from scalegen.sources import FileUnit, Hints, Placing
 
 Units = Literal["mm", "in"]
 Side = Literal["left", "right"]
@@ -198,7 +198,7 @@ class OutlineSource:
 
     path: Path | None = None
     rows: tuple[tuple[float, float, float], ...] = ()
-    units: Units | None = None
+    units: FileUnit | None = None
     contour: int | None = None
     hints: Hints = field(default_factory=Hints)
     placing: Placing = field(default_factory=Placing)

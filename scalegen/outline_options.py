@@ -12,7 +12,7 @@ from scalegen.options import length_option, word_option
 from scalegen.outline.placing import level_rad
 from scalegen.outline.read import survey_unplaced
 from scalegen.outline.survey import Survey
-from scalegen.sources import FrontSide, Hints, Marks, Placing, ScanSettings, Tone, Zero
+from scalegen.sources import FileUnit, FrontSide, Hints, Marks, Placing, ScanSettings, Tone, Zero
 from scalegen.units import LengthError, describe, parse_angle
 
 _DPI = (25.0, 9600.0)
@@ -53,7 +53,7 @@ def look_at(file: Path, said: Said) -> tuple[OutlineSource, Survey]:
         UsageError: An option makes no sense; names it.
         PatternError: The file cannot be read.
     """
-    units = None if said.units is None else word_option(said.units, get_args(Units), "--units")
+    units = None if said.units is None else word_option(said.units, get_args(FileUnit), "--units")
     if said.contour is not None and said.contour < 1:
         raise UsageError(
             f"there is no contour {said.contour}", where="--contour", remedy="the largest one has number 1"
@@ -65,7 +65,11 @@ def look_at(file: Path, said: Said) -> tuple[OutlineSource, Survey]:
         zero="drawing" if said.zero is None else word_option(said.zero, get_args(Zero), "--zero"),
     )
     source = OutlineSource(
-        path=file, units=units, contour=said.contour, hints=_hints(said, units or "mm"), placing=placing
+        path=file,
+        units=units,
+        contour=said.contour,
+        hints=_hints(said, "in" if units == "in" else "mm"),
+        placing=placing,
     )
     found = survey_unplaced(source, where="outline")
     if said.rotate == _LEVEL:

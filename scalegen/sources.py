@@ -3,11 +3,22 @@
 from dataclasses import dataclass, field
 from typing import Literal
 
+FileUnit = Literal["mm", "cm", "m", "in", "px"]
 Tone = Literal["dark", "light", "auto"]
 FrontSide = Literal["left", "right", "top", "bottom"]
 Zero = Literal["drawing", "front"]
 
 Spot = tuple[float, float]
+
+FILE_UNITS: dict[FileUnit, tuple[str, float]] = {
+    "mm": ("millimetres", 1.0),
+    "cm": ("centimetres", 10.0),
+    "m": ("metres", 1000.0),
+    "in": ("inches", 25.4),
+    "px": ("pixels, 96 to the inch", 25.4 / 96),
+}
+"""Units a file's numbers may be stated to be in, with their lengths in mm. Source: NBS Circular 572 for the
+inch; CSS Values and Units for the pixel of vector drawings."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,8 +6,8 @@ Source: the DXF reference, HEADER section, $INSUNITS and $MEASUREMENT (from memo
 from collections.abc import Mapping
 
 from scalegen.errors import PatternError
-from scalegen.model import Units
 from scalegen.outline.dxf_tags import Value
+from scalegen.sources import FILE_UNITS, FileUnit
 
 # $INSUNITS -> name and mm.
 UNITS_MM = {
@@ -22,13 +22,12 @@ UNITS_MM = {
     13: ("micrometres", 1e-3),
     14: ("decimetres", 100.0),
 }
-_STATED: dict[Units, tuple[str, float]] = {"mm": UNITS_MM[4], "in": UNITS_MM[1]}
 _IMPERIAL = frozenset((1, 2, 8, 9, 10))
 _SHORTEST_MM, _LONGEST_MM = 40.0, 400.0
 
 
 def unit_of(
-    header: Mapping[str, Value], stated: Units | None, longest: float, where: str
+    header: Mapping[str, Value], stated: FileUnit | None, longest: float, where: str
 ) -> tuple[str, float, str]:
     """The unit of a drawing.
 
@@ -49,7 +48,7 @@ def unit_of(
     """
     code, system = _whole(header, "$INSUNITS", 0), _whole(header, "$MEASUREMENT", -1)
     if stated is not None:
-        name, scale = _STATED[stated]
+        name, scale = FILE_UNITS[stated]
         differs = code in UNITS_MM and UNITS_MM[code][1] != scale
         note = f"the file says {UNITS_MM[code][0]}; read as {name} as stated" if differs else ""
         return f"{name} (stated)", scale, note

@@ -6,12 +6,12 @@ from pathlib import Path
 from typing import Protocol
 
 from scalegen.errors import GeometryError, PatternError
-from scalegen.model import OutlineSource, Units
+from scalegen.model import OutlineSource
 from scalegen.outline.drawing import Drawing
 from scalegen.outline.placing import placed
 from scalegen.outline.ring import Ring
 from scalegen.outline.survey import Survey, survey_drawing, survey_rows
-from scalegen.sources import Hints
+from scalegen.sources import FileUnit, Hints
 
 _POINTS, _SCAN = "scalegen.outline.read_points", "scalegen.outline.read_scan"
 READERS = {
@@ -49,7 +49,7 @@ class Outline:
 class Reader(Protocol):
     """A module that reads one kind of file; :data:`READERS` names one for each file ending."""
 
-    def read_drawing(self, path: Path, *, units: Units | None, where: str, hints: Hints) -> Drawing:
+    def read_drawing(self, path: Path, *, units: FileUnit | None, where: str, hints: Hints) -> Drawing:
         """Read a file.
 
         Args:
@@ -67,7 +67,7 @@ class Reader(Protocol):
 def read_outline(
     source: OutlineSource,
     *,
-    units: Units | None = None,
+    units: FileUnit | None = None,
     contour: int | None = None,
     where: str = "tang.outline",
 ) -> Outline:
@@ -93,7 +93,7 @@ def read_outline(
 def survey(
     source: OutlineSource,
     *,
-    units: Units | None = None,
+    units: FileUnit | None = None,
     contour: int | None = None,
     where: str = "tang.outline",
 ) -> Survey:
@@ -117,7 +117,7 @@ def survey(
 def survey_unplaced(
     source: OutlineSource,
     *,
-    units: Units | None = None,
+    units: FileUnit | None = None,
     contour: int | None = None,
     where: str = "tang.outline",
 ) -> Survey:

@@ -12,7 +12,6 @@ from pathlib import Path
 import numpy as np
 
 from scalegen.errors import PatternError
-from scalegen.model import Units
 from scalegen.outline.drawing import NO_HINTS, Box, Drawing, LeftOut, UnreadableError
 from scalegen.outline.dxf_blocks import curves_of
 from scalegen.outline.dxf_records import Content, read_content
@@ -21,7 +20,7 @@ from scalegen.outline.dxf_units import unit_of
 from scalegen.outline.join import Piece
 from scalegen.outline.paths import Curve, FlatPath
 from scalegen.outline.refit import curves_off_mm, piece_of
-from scalegen.sources import Hints
+from scalegen.sources import FileUnit, Hints
 
 MOST_FITS = 400
 MOST_MADE = 60_000
@@ -43,7 +42,7 @@ class _Pieces:
     reached_mm: float
 
 
-def read_drawing(path: Path, *, units: Units | None, where: str, hints: Hints = NO_HINTS) -> Drawing:
+def read_drawing(path: Path, *, units: FileUnit | None, where: str, hints: Hints = NO_HINTS) -> Drawing:
     """Read the model space of a DXF file.
 
     Args:

@@ -7,7 +7,6 @@ import numpy as np
 import shapely
 
 from scalegen.errors import GeometryError, PatternError
-from scalegen.model import Units
 from scalegen.outline.drawing import NO_HINTS, Drawing, UnreadableError
 from scalegen.outline.fit import fit_arcs
 from scalegen.outline.join import Piece
@@ -17,7 +16,7 @@ from scalegen.outline.read_points_spline import arcs_along, corners_of, smooth_p
 from scalegen.outline.read_points_table import MM_PER_UNIT, Table, read_table
 from scalegen.outline.refit import SAMPLE_SHARE, curves_off_mm, piece_of
 from scalegen.outline.ring import FloatArray
-from scalegen.sources import Hints
+from scalegen.sources import FILE_UNITS, FileUnit, Hints
 
 MOST_SPLINE_POINTS = 1000
 MOST_FITTED_POINTS = 5_000
@@ -25,10 +24,11 @@ LARGEST_MM = 1e5
 
 _LARGEST_BYTES = 32_000_000
 _SAME = 1e-6
-_WORDS = {"mm": "millimetres", "cm": "centimetres", "m": "metres", "in": "inches"}
+
+_WORDS: dict[str, str] = {unit: name for unit, (name, _) in FILE_UNITS.items()}
 
 
-def read_drawing(path: Path, *, units: Units | None, where: str, hints: Hints = NO_HINTS) -> Drawing:
+def read_drawing(path: Path, *, units: FileUnit | None, where: str, hints: Hints = NO_HINTS) -> Drawing:
     """Read points along a closed outline, in either direction.
 
     Columns may be separated by tabs, semicolons, commas or blanks; a header may name ``x`` and ``y`` and the
@@ -95,12 +95,13 @@ def _bytes(path: Path, where: str) -> bytes:
         ) from error
 
 
-def _unit(table: Table, units: Units | None, where: str) -> tuple[str, float, list[str]]:
+def _unit(table: Table, units: FileUnit | None, where: str) -> tuple[str, float, list[str]]:
     """The unit's name and how it is known, its length in mm, and notes."""
     if units is not None:
         differs = table.unit and table.unit != units
-        note = f"the table says {_WORDS[table.unit]}; read as {_WORDS[units]} as stated" if differs else ""
-        return f"{_WORDS[units]} (stated)", MM_PER_UNIT[units], [note] if note else []
+        name, scale = FILE_UNITS[units]
+        note = f"the table says {_WORDS[table.unit]}; read as {name} as stated" if differs else ""
+        return f"{name} (stated)", scale, [note] if note else []
     if table.unit:
         return f"{_WORDS[table.unit]} (the table says so)", MM_PER_UNIT[table.unit], []
     sizes = ""

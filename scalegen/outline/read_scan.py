@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 
 from scalegen.errors import GeometryError, PatternError
-from scalegen.model import Units
 from scalegen.outline.drawing import NO_HINTS, Drawing, LeftOut
 from scalegen.outline.join import Piece, arc_rows
 from scalegen.outline.scan_circle import fit_circle
@@ -17,7 +16,7 @@ from scalegen.outline.scan_load import Picture, load_picture
 from scalegen.outline.scan_regions import Region, Tones, regions_of, tell_apart
 from scalegen.outline.scan_scale import Mapping, by_card, by_dpi, by_marks, card_corners
 from scalegen.outline.scan_shape import shape_of
-from scalegen.sources import Hints, ScanSettings
+from scalegen.sources import FileUnit, Hints, ScanSettings
 
 _LEAST_DPI, _MOST_DPI = 100.0, 4800.0
 _SPECK_SHARE = 0.02  # of the largest region's area
@@ -38,7 +37,7 @@ _MOST_HOLES = 300
 _MOST_SHAPES = 12
 
 
-def read_drawing(path: Path, *, units: Units | None, where: str, hints: Hints = NO_HINTS) -> Drawing:
+def read_drawing(path: Path, *, units: FileUnit | None, where: str, hints: Hints = NO_HINTS) -> Drawing:
     """Read a scan by the resolution in its file; see :class:`scalegen.outline.read.Reader`.
 
     Args:

@@ -12,7 +12,6 @@ from pathlib import Path
 import numpy as np
 
 from scalegen.errors import PatternError
-from scalegen.model import Units
 from scalegen.outline.drawing import NO_HINTS, Box, Drawing, LeftOut, UnreadableError
 from scalegen.outline.join import Piece
 from scalegen.outline.ring import FloatArray
@@ -30,7 +29,7 @@ from scalegen.outline.svg_tree import Node, read_tree
 from scalegen.outline.svg_values import declarations
 from scalegen.outline.svg_view import Size, size_of
 from scalegen.outline.svg_walk import TooMuchError, Walk, walk
-from scalegen.sources import Hints
+from scalegen.sources import FILE_UNITS, FileUnit, Hints
 
 MOST_ARCS = 100_000
 MOST_CAREFUL = 2000
@@ -40,10 +39,9 @@ LARGEST_MM = 1e5
 _WORTH_TRYING = 8
 _MOST_CHOSEN = 60
 _LARGEST_FILE = 64_000_000
-_STATED = {"mm": ("millimetres", 1.0), "in": ("inches", 25.4)}
 
 
-def read_drawing(path: Path, *, units: Units | None, where: str, hints: Hints = NO_HINTS) -> Drawing:
+def read_drawing(path: Path, *, units: FileUnit | None, where: str, hints: Hints = NO_HINTS) -> Drawing:
     """Read what an SVG file shows.
 
     Args:
@@ -100,7 +98,7 @@ def _too_much(what: str, where: str) -> PatternError:
 
 
 def _scale(
-    root: Node, units: Units | None, found: Walk, where: str
+    root: Node, units: FileUnit | None, found: Walk, where: str
 ) -> tuple[FloatArray, str, tuple[str, ...]]:
     """The map to mm with y up, the unit's name and how it is known, and notes."""
     try:
@@ -108,7 +106,7 @@ def _scale(
     except UnreadableError as error:
         size = Size(matrix=None, how=f"({error})")
     if units is not None:
-        name, scale = _STATED[units]
+        name, scale = FILE_UNITS[units]
         differs = size.matrix is not None and abs(abs(size.matrix[0, 0]) - scale) > 1e-6 * scale
         note = f"the file says {size.how}; one unit was read as one of {name}, as stated"
         return np.diag([scale, -scale, 1.0]), f"{name} (stated)", (note,) if differs else ()
@@ -127,7 +125,8 @@ def _asked(how: str, longest: float, where: str) -> PatternError:
     return PatternError(
         f"the drawing does not say its real size {how}",
         where=where,
-        remedy="say the length of one unit: --units mm or --units in, or in the pattern, under [tang], "
+        remedy="say the length of one unit: --units mm or --units in, or px for 1/96 in; in the pattern, under"
+        " [tang], "
         f'outline_units = "mm" or "in"; or give the drawing a width and height in mm{sizes}',
     )
 

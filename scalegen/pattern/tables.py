@@ -20,7 +20,7 @@ from scalegen.fields.kinds import (
 from scalegen.fields.table import Table, may, need, table_of
 from scalegen.model import Corner, EdgeTreatment, FrontArc, Treatment, Units
 from scalegen.pattern.values import DRILL, NAME, POINT, file_beside, folder_beside, outline
-from scalegen.sources import FrontSide, Tone, Zero
+from scalegen.sources import FileUnit, FrontSide, Tone, Zero
 
 OUTLINE_SUFFIXES: Final = (
     ".dxf",
@@ -80,7 +80,7 @@ _PLACE = table_of(
 
 _TANG = table_of(
     need("outline", outline(OUTLINE_SUFFIXES)),
-    may("outline_units", choice(get_args(Units))),
+    may("outline_units", choice(get_args(FileUnit))),
     may("contour", whole(1, 1_000_000)),
     may("place", section("place", _PLACE, like='{ rotate = 12.5, front = "right", zero = "front" }')),
     may("points", choice(("smooth", "straight"))),

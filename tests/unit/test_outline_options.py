@@ -21,7 +21,7 @@ def bar(tmp_path: Path) -> Path:
 
 
 REFUSED = [
-    (Said(units="cm"), "--units", "use one of: mm, in"),
+    (Said(units="ell"), "--units", "use one of: mm, cm, m, in, px"),
     (Said(contour=0), "--contour", "number 1"),
     (Said(rotate="askew"), "--rotate", "level"),
     (Said(front="butt"), "--front", "left, right, top, bottom"),

@@ -310,3 +310,13 @@ def test_transforms_beyond_reason_are_left_out(tmp_path: Path) -> None:
     drawing = read(tmp_path, '<g transform="scale(1e9)">' * 40 + RECT + "</g>" * 40)
     assert [item.kind for item in drawing.left_out] == ["<g>"]
     assert "beyond reason" in drawing.left_out[0].reason
+
+
+def test_pixels_can_be_stated(tmp_path: Path) -> None:
+    """A drawing without a size, stated to be in pixels, is 1/96 in to the unit (CSS Values and Units)."""
+    path = tmp_path / "a.svg"
+    text = '<svg xmlns="http://www.w3.org/2000/svg"><rect width="384" height="96"/></svg>'
+    path.write_text(text, encoding="utf-8")
+    drawing = read_drawing(path, units="px", where="a.svg")
+    x0, y0, x1, y1 = outline_from_drawing(drawing, where="a.svg").ring.bounds_mm
+    assert (x1 - x0, y1 - y0) == pytest.approx((101.6, 25.4))
