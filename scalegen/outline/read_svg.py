@@ -125,8 +125,8 @@ def _asked(how: str, longest: float, where: str) -> PatternError:
     return PatternError(
         f"the drawing does not say its real size {how}",
         where=where,
-        remedy="say the length of one unit: --units mm or --units in, or px for 1/96 in; in the pattern, under"
-        " [tang], "
+        remedy="say the length of one unit: --units mm or --units in, or px for 1/96 in; in the pattern,"
+        " under [tang], "
         f'outline_units = "mm" or "in"; or give the drawing a width and height in mm{sizes}',
     )
 
