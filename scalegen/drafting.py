@@ -7,6 +7,7 @@ from pathlib import Path
 
 from scalegen.errors import PatternError, ScalegenError, UsageError
 from scalegen.export.files import save_bytes
+from scalegen.fields.place import Place
 from scalegen.model import Edge, Finding, Front, JobSpec, OutlineSource, Pattern, PinSpec, Shop, Units
 from scalegen.options import length_option
 from scalegen.outline.placing import placed
@@ -147,7 +148,7 @@ def _from_front(source: OutlineSource) -> OutlineSource:
 
 def _checked_name(name: str) -> str:
     try:
-        NAME.parse(name, None)  # type: ignore[arg-type] # a name needs no place
+        NAME.parse(name, Place(file=""))
     except InputError as error:
         raise UsageError(error.found, where="NAME", remedy=error.allowed) from error
     return name

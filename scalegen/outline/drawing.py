@@ -1,7 +1,9 @@
 """What a reader of one kind of file hands over: loose pieces and what there is to say about them."""
 
 from dataclasses import dataclass
+from pathlib import Path
 
+from scalegen.errors import PatternError
 from scalegen.outline.join import Piece
 from scalegen.sources import Hints
 
@@ -46,3 +48,31 @@ class Drawing:
 
 class UnreadableError(Exception):
     """One entity cannot be taken; says why. Caught where entities are walked through, never seen outside."""
+
+
+def too_much(what: str, where: str) -> PatternError:
+    """The refusal of a drawing that holds more than can be read."""
+    return PatternError(
+        f"the file holds too much: {what}",
+        where=where,
+        remedy="leave only the outline and the pin holes in it, as plain lines and curves, and save it"
+        " as a new file",
+    )
+
+
+def file_bytes(path: Path, largest: int, where: str) -> bytes:
+    """All bytes of a file.
+
+    Raises:
+        PatternError: It cannot be opened, or is larger than ``largest`` bytes.
+    """
+    try:
+        if path.stat().st_size > largest:
+            raise too_much(f"more than {largest // 1_000_000} MB", where)
+        return path.read_bytes()
+    except OSError as error:
+        raise PatternError(
+            f"the file cannot be opened: {error.strerror or error}",
+            where=where,
+            remedy="check name and folder",
+        ) from error

@@ -11,8 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from scalegen.errors import PatternError
-from scalegen.outline.drawing import NO_HINTS, Box, Drawing, LeftOut, UnreadableError
+from scalegen.outline.drawing import NO_HINTS, Box, Drawing, LeftOut, UnreadableError, file_bytes, too_much
 from scalegen.outline.dxf_blocks import curves_of
 from scalegen.outline.dxf_records import Content, read_content
 from scalegen.outline.dxf_tags import LARGEST_BYTES, TooMuchError, read_tags
@@ -57,12 +56,12 @@ def read_drawing(path: Path, *, units: FileUnit | None, where: str, hints: Hints
     Raises:
         PatternError: The file cannot be read, or its unit is not known.
     """
-    data = _bytes(path, where)
+    data = file_bytes(path, LARGEST_BYTES, where)
     try:
         content = read_content(read_tags(data, where))
         paths, left_out = curves_of(content)
     except TooMuchError as error:
-        raise _too_much(str(error), where) from error
+        raise too_much(str(error), where) from error
     name, scale, unit_note = unit_of(content.header, units, _longest(paths), where)
     made = _pieces(paths, scale, hints.tolerance_mm, where)
     scaled = [replace(item, box_mm=_scaled(item.box_mm, scale)) for item in left_out]
@@ -75,33 +74,11 @@ def read_drawing(path: Path, *, units: FileUnit | None, where: str, hints: Hints
     )
 
 
-def _bytes(path: Path, where: str) -> bytes:
-    """All bytes of the file."""
-    try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise _too_much(f"more than {LARGEST_BYTES // 1_000_000} MB", where)
-        return path.read_bytes()
-    except OSError as error:
-        raise PatternError(
-            f"the file cannot be opened: {error.strerror or error}",
-            where=where,
-            remedy="check name and folder",
-        ) from error
-
-
-def _too_much(what: str, where: str) -> PatternError:
-    return PatternError(
-        f"the drawing is too large: {what}",
-        where=where,
-        remedy="leave only the outline and the pin holes in it and save it under another name",
-    )
-
-
 def _pieces(paths: Sequence[FlatPath], scale: float, tolerance_mm: float, where: str) -> _Pieces:
     """Pieces in mm; arcs are fitted to the largest curves first."""
     curved = [k for k, path in enumerate(paths) if any(isinstance(part, Curve) for part in path.parts)]
     if len(curved) > MOST_FITS:
-        raise _too_much(f"more than {MOST_FITS} splines and ellipses", where)
+        raise too_much(f"more than {MOST_FITS} splines and ellipses", where)
     curved.sort(key=lambda k: -float(np.ptp(paths[k].corners(), axis=0).max()))
     numbers = set(curved)
     straight = sorted(set(range(len(paths))) - numbers)
@@ -110,7 +87,7 @@ def _pieces(paths: Sequence[FlatPath], scale: float, tolerance_mm: float, where:
     fitted = short = 0
     for k in (*straight, *curved):
         if fitted > MOST_MADE:
-            raise _too_much(f"its splines and ellipses make more than {MOST_MADE} lines and arcs", where)
+            raise too_much(f"its splines and ellipses make more than {MOST_MADE} lines and arcs", where)
         path = paths[k]
         try:
             pieces[k] = piece_of(path, scale, tolerance_mm, arcs=fitted < MOST_FITTED)

@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 
 from scalegen.errors import GeometryError, PatternError
-from scalegen.outline.drawing import NO_HINTS, Drawing, UnreadableError
+from scalegen.outline.drawing import NO_HINTS, Drawing, UnreadableError, file_bytes
 from scalegen.outline.fit import fit_arcs
 from scalegen.outline.join import Piece
 from scalegen.outline.paths import Curve, FlatPath
@@ -47,7 +47,7 @@ def read_drawing(path: Path, *, units: FileUnit | None, where: str, hints: Hints
     Raises:
         PatternError: The table cannot be read, has too few points, or its unit is not known.
     """
-    table = read_table(_bytes(path, where), path.name, where)
+    table = read_table(file_bytes(path, _LARGEST_BYTES, where), path.name, where)
     found, dropped = _differing(np.array(table.points, dtype=np.float64).reshape(-1, 2))
     if len(found) < 3:
         raise PatternError(
@@ -76,23 +76,6 @@ def read_drawing(path: Path, *, units: FileUnit | None, where: str, hints: Hints
         if wish is None:
             notes.append('to join the points by straight lines, write a line "# straight" into the table')
     return Drawing(pieces=(piece,), units=name, notes=tuple(notes))
-
-
-def _bytes(path: Path, where: str) -> bytes:
-    try:
-        if path.stat().st_size > _LARGEST_BYTES:
-            raise PatternError(
-                f"the table is larger than {_LARGEST_BYTES // 1_000_000} MB",
-                where=where,
-                remedy="keep only the points of the outline",
-            )
-        return path.read_bytes()
-    except OSError as error:
-        raise PatternError(
-            f"the file cannot be opened: {error.strerror or error}",
-            where=where,
-            remedy="check name and folder",
-        ) from error
 
 
 def _unit(table: Table, units: FileUnit | None, where: str) -> tuple[str, float, list[str]]:

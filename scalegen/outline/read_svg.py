@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from scalegen.errors import PatternError
-from scalegen.outline.drawing import NO_HINTS, Box, Drawing, LeftOut, UnreadableError
+from scalegen.outline.drawing import NO_HINTS, Box, Drawing, LeftOut, UnreadableError, file_bytes, too_much
 from scalegen.outline.join import Piece
 from scalegen.outline.ring import FloatArray
 from scalegen.outline.svg_refit import (
@@ -57,11 +57,11 @@ def read_drawing(path: Path, *, units: FileUnit | None, where: str, hints: Hints
     Raises:
         PatternError: The file cannot be read, or its real size is not known.
     """
-    root = read_tree(_bytes(path, where), where)
+    root = read_tree(file_bytes(path, _LARGEST_FILE, where), where)
     try:
         found = walk(root)
     except TooMuchError as error:
-        raise _too_much(str(error), where) from error
+        raise too_much(str(error), where) from error
     matrix, name, notes = _scale(root, units, found, where)
     made = _pieces(found, matrix, hints.tolerance_mm, where)
     left_out = [replace(item, box_mm=_box(item.box_mm, matrix)) for item in found.left_out]
@@ -70,27 +70,6 @@ def read_drawing(path: Path, *, units: FileUnit | None, where: str, hints: Hints
         units=name,
         notes=(*notes, *_root_notes(root), *_notes(found, made, hints.tolerance_mm)),
         left_out=(*left_out, *made.unfit),
-    )
-
-
-def _bytes(path: Path, where: str) -> bytes:
-    try:
-        if path.stat().st_size > _LARGEST_FILE:
-            raise _too_much(f"more than {_LARGEST_FILE // 1_000_000} MB", where)
-        return path.read_bytes()
-    except OSError as error:
-        raise PatternError(
-            f"the file cannot be opened: {error.strerror or error}",
-            where=where,
-            remedy="check name and folder",
-        ) from error
-
-
-def _too_much(what: str, where: str) -> PatternError:
-    return PatternError(
-        f"the drawing cannot be taken: {what}",
-        where=where,
-        remedy="leave only the outline and the pin holes in it, as plain paths, and save it as a new file",
     )
 
 
@@ -188,7 +167,7 @@ def _pieces(found: Walk, matrix: FloatArray, tolerance_mm: float, where: str) ->
     try:
         quick = quick_pieces([bents[k] for k in left], tolerance_mm, MOST_ARCS)
     except UnreadableError as error:
-        raise _too_much(str(error), where) from error
+        raise too_much(str(error), where) from error
     for k, piece in zip(left, quick, strict=True):
         if isinstance(piece, Piece):
             done[k] = piece

@@ -108,7 +108,7 @@ def test_blocks_that_multiply_beyond_reason_are_refused(tmp_path: Path) -> None:
         doc.blocks.new("b10")
         doc.modelspace().add_blockref("b0", (0, 0))
 
-    with pytest.raises(PatternError, match="too large"):
+    with pytest.raises(PatternError, match="holds too much"):
         read(tmp_path / "m.dxf", fill)
 
 
