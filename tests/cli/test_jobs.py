@@ -115,7 +115,7 @@ def test_commands_as_data(shop: Path, scalegen: Call) -> None:
     checked = json.loads(scalegen("check", "profiles/siskin.toml", "--json", cwd=shop)[1])
     assert [row["pattern"] for row in checked] == ["siskin"]
     shown = json.loads(scalegen("show", "pattern", "profiles/curlew.toml", "--json", cwd=shop)[1])
-    assert set(shown) == {"pattern", "stack", "scale", "pins", "findings"}
+    assert set(shown) == {"pattern", "stack", "blank", "scale", "pins", "findings"}
     tables = json.loads(scalegen("show", "tables", "cutters", "--json", cwd=shop)[1])
     assert tables["cutters"][0]["name"] == "flat 1/8in"
 
