@@ -102,7 +102,7 @@ def _hints(said: Said, units: Units) -> Hints:
     ways = [name for name, given in _ways(said) if given]
     if len(ways) > 1:
         raise UsageError(
-            f"{' and '.join(ways)} all give the scale", where=ways[1], remedy="keep only one of them"
+            f"each of {' and '.join(ways)} gives the scale", where=ways[1], remedy="keep only one of them"
         )
     if said.dpi is not None and not _DPI[0] <= said.dpi <= _DPI[1]:
         raise UsageError(
