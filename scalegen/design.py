@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scalegen.errors import Fault, GeometryError, PatternError
+from scalegen.face import FaceShape, face_shape
 from scalegen.fields.words import suggest
 from scalegen.model import Drill, Hardware, LayerKind, Pattern, PinSpec, Shop, Stack
 from scalegen.outline.carry import behind_front, carried_on
@@ -27,6 +28,7 @@ class Hole:
         hole_mm: Diameter of the hole.
         drill: Drill that makes it, or None when it is to be milled.
         hardware: What goes through it; made up from the pattern's diameter when it is not in the tables.
+        thickness_mm: Finished thickness of the scale at its centre.
         cut_length_mm: Length to cut the pin to: both scales, the tang and the allowance at both ends.
     """
 
@@ -34,6 +36,7 @@ class Hole:
     hole_mm: float
     drill: Drill | None
     hardware: Hardware
+    thickness_mm: float
     cut_length_mm: float
 
 
@@ -60,7 +63,8 @@ class Scale:
         carried: Tang outline behind the front, carried on straight ahead of it; everything grows from it.
         finished: Tang outline behind the front line.
         as_cut: Grown by the trim allowance, behind the front line moved ahead by the front allowance.
-        thickness_mm: Finished thickness.
+        face: Shape of the outer side.
+        thickness_mm: Finished thickness where it is thickest.
         back_allowance_mm: Extra at the back; the as-cut solid starts at minus this.
         spans: Layers from back to face as cut (the first starts at minus the back allowance, the last
             ends at the thickness).
@@ -74,6 +78,7 @@ class Scale:
     carried: Ring
     finished: Ring
     as_cut: Ring
+    face: FaceShape
     thickness_mm: float
     back_allowance_mm: float
     spans: tuple[Span, ...]
@@ -112,7 +117,8 @@ def design(pattern: Pattern, tang: Ring, stack: Stack, shop: Shop) -> Scale:
             remedy="check the outline near the front line",
         )
     available = stack.used_mm - pattern.back_allowance_mm
-    thickness = available if pattern.thickness_mm is None else pattern.thickness_mm
+    face = face_shape(pattern.face, pattern.thickness_mm, available, finished)
+    thickness = face.thickness_mm
     if thickness <= 0:
         raise GeometryError(
             f"the stack of {stack.used_mm:.3f} mm leaves nothing above the back allowance"
@@ -127,10 +133,11 @@ def design(pattern: Pattern, tang: Ring, stack: Stack, shop: Shop) -> Scale:
         carried=carried,
         finished=finished,
         as_cut=as_cut[0],
+        face=face,
         thickness_mm=thickness,
         back_allowance_mm=pattern.back_allowance_mm,
         spans=_spans(stack, pattern.back_allowance_mm, thickness),
-        holes=_holes(pattern, thickness, shop),
+        holes=_holes(pattern, face, shop),
         faced_off_mm=available - thickness,
     )
 
@@ -177,7 +184,7 @@ def _spans(stack: Stack, back_allowance_mm: float, thickness_mm: float) -> tuple
     return tuple(spans)
 
 
-def _holes(pattern: Pattern, thickness_mm: float, shop: Shop) -> tuple[Hole, ...]:
+def _holes(pattern: Pattern, face: FaceShape, shop: Shop) -> tuple[Hole, ...]:
     holes, faults = [], []
     for number, pin in enumerate(pattern.pins, start=1):
         hardware = _hardware(pin, shop)
@@ -194,9 +201,16 @@ def _holes(pattern: Pattern, thickness_mm: float, shop: Shop) -> tuple[Hole, ...
             )
             continue
         drill, hole = _hole_size(pin, hardware, shop)
-        length = pattern.tang_mm + 2 * thickness_mm + 2 * hardware.end_allowance_mm
+        thickness = float(face.height_mm(np.array([pin.at_mm]))[0])
         holes.append(
-            Hole(at_mm=pin.at_mm, hole_mm=hole, drill=drill, hardware=hardware, cut_length_mm=length)
+            Hole(
+                at_mm=pin.at_mm,
+                hole_mm=hole,
+                drill=drill,
+                hardware=hardware,
+                thickness_mm=thickness,
+                cut_length_mm=pattern.tang_mm + 2 * thickness + 2 * hardware.end_allowance_mm,
+            )
         )
     if faults:
         raise PatternError("hardware is missing from the shop tables", faults=faults)

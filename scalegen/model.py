@@ -217,6 +217,7 @@ class Front:
         treatment: "bevel", "round" or "square".
         slope_rad: bevel only: angle between the bevel and the back, in (0, pi/2).
         land_mm: bevel only: height of the upright strip left above the back.
+        top_radius_mm: bevel only: radius that rounds the edge between bevel and face; 0 leaves it sharp.
         radius_mm: round only: radius of the rounded top edge.
         allowance_mm: Extra left ahead of the front for hand finishing.
     """
@@ -228,16 +229,67 @@ class Front:
     treatment: Treatment = "square"
     slope_rad: float = 0.0
     land_mm: float = 0.0
+    top_radius_mm: float = 0.0
     radius_mm: float = 0.0
     allowance_mm: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class Edge:
-    """Treatment of the face's edge along the finished outline: ``size_mm`` is radius or chamfer leg."""
+    """Treatment of the face's edge along the finished outline.
+
+    Attributes:
+        treatment: "square", "chamfer" or "round".
+        size_mm: Radius or chamfer leg; the largest there is when it changes along the outline.
+        spine: Sizes along the spine side as (x, size) in mm, x growing; empty for the same size all along.
+        belly: The same for the belly side.
+    """
 
     treatment: EdgeTreatment = "square"
     size_mm: float = 0.0
+    spine: tuple[tuple[float, float], ...] = ()
+    belly: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def changes(self) -> bool:
+        """Whether the size changes along the outline."""
+        return bool(self.spine or self.belly)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Crown:
+    """A face that is round across the handle: part of a cylinder whose highest line is the crown line.
+
+    Attributes:
+        radius_mm: Radius of the cylinder, or None when the height is stated.
+        height_mm: How much lower the face lies at the widest place of the handle than on the crown line.
+        at_mm: y where the crown line crosses the middle of the handle's length; None for the middle there.
+        angle_rad: Turn of the crown line against +x.
+    """
+
+    radius_mm: float | None = None
+    height_mm: float | None = None
+    at_mm: float | None = None
+    angle_rad: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Face:
+    """Shape of the outer side: flat unless it is crowned, swelled or both.
+
+    Attributes:
+        crown: Roundness across the handle, or None.
+        swell: Finished thickness along the handle as (x, thickness) in mm, x growing; empty for the same
+            all along. A natural cubic spline runs through the stations.
+    """
+
+    crown: Crown | None = None
+    swell: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def is_flat(self) -> bool:
+        """Whether it is one plane."""
+        return self.crown is None and not self.swell
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -271,7 +323,9 @@ class Pattern:
         outline: Where the tang outline comes from.
         tang_mm: Thickness of the tang.
         front: Front line and treatment.
-        thickness_mm: Finished thickness of one scale, or None for "stack" (all there is).
+        thickness_mm: Finished thickness of one scale where it is thickest, or None for "stack" (all there
+            is).
+        face: Shape of the outer side.
         edge: Edge treatment on the finished outline.
         trim_mm: Material left outside the finished outline.
         back_allowance_mm: Extra at the back, removed when the back is flattened.
@@ -291,6 +345,7 @@ class Pattern:
     trim_mm: float
     back_allowance_mm: float
     pins: tuple[PinSpec, ...]
+    face: Face = field(default_factory=Face)
     stock: str | None = None
 
 

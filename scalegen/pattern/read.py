@@ -4,14 +4,16 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from scalegen.errors import PatternError
+from scalegen.errors import Fault, PatternError
 from scalegen.fields.files import parse_toml, read_text
 from scalegen.fields.lines import with_lines
 from scalegen.fields.place import Place, Refused, units_of
 from scalegen.fields.table import Table, homes, read_table
-from scalegen.model import Edge, Front, OutlineSource, Pattern, PinSpec
+from scalegen.model import Crown, Edge, Face, Front, OutlineSource, Pattern, PinSpec
 from scalegen.pattern.tables import PATTERN
 from scalegen.sources import Hints, Marks, Placing, ScanSettings
+
+_SAME_MM = 1e-6
 
 
 def read_pattern(path: Path) -> Pattern:
@@ -68,6 +70,7 @@ def read_file(data: Mapping[str, object], table: Table, path: Path, text: str = 
 
 def _pattern(parsed: Mapping[str, Any], path: Path) -> Pattern:
     tang, scale = parsed["tang"], parsed["scale"]
+    _require_thickness(scale, path)
     return Pattern(
         name=parsed["name"],
         title=parsed.get("title", parsed["name"]),
@@ -76,7 +79,8 @@ def _pattern(parsed: Mapping[str, Any], path: Path) -> Pattern:
         outline=_source(tang),
         tang_mm=tang["tang_mm"],
         front=_front(parsed["front"]),
-        thickness_mm=scale["thickness_mm"],
+        thickness_mm=scale.get("thickness_mm", max((t for _, t in scale.get("swell", ())), default=None)),
+        face=_face(scale),
         edge=_edge(scale.get("edge", {})),
         trim_mm=scale["trim_mm"],
         back_allowance_mm=scale["back_allowance_mm"],
@@ -113,5 +117,41 @@ def _front(parsed: Mapping[str, Any]) -> Front:
 
 
 def _edge(parsed: Mapping[str, Any]) -> Edge:
-    size_mm = parsed.get("radius_mm", parsed.get("size_mm", 0.0))
-    return Edge(treatment=parsed.get("treatment", "square"), size_mm=size_mm)
+    stated = parsed.get("radius_mm", parsed.get("size_mm", 0.0))
+    treatment = parsed.get("treatment", "square")
+    sides = [tuple(parsed.get(side, ((0.0, stated),))) for side in ("spine", "belly")]
+    sizes = {size for side in sides for _, size in side}
+    if treatment == "square" or max(sizes) == 0:
+        return Edge()
+    if len(sizes) == 1:
+        return Edge(treatment=treatment, size_mm=max(sizes))
+    return Edge(treatment=treatment, size_mm=max(sizes), spine=sides[0], belly=sides[1])
+
+
+def _face(scale: Mapping[str, Any]) -> Face:
+    crown = scale.get("crown")
+    return Face(crown=Crown(**crown) if crown else None, swell=tuple(scale.get("swell", ())))
+
+
+def _require_thickness(scale: Mapping[str, Any], path: Path) -> None:
+    """A thickness must be said once: as a number, by the swell, or both alike.
+
+    Raises:
+        PatternError: It is missing, or said twice in two ways.
+    """
+    stated, swell = scale.get("thickness_mm"), scale.get("swell")
+    if "thickness_mm" not in scale and not swell:
+        allowed = 'give a length, such as 3.2, "3.2 mm" or "1/8in", or "stack"'
+        fault = Fault(file=str(path), field="scale.thickness", found="is missing", allowed=allowed)
+        raise PatternError("1 fault", faults=[fault])
+    if stated is None or not swell:
+        return
+    most = max(thickness for _, thickness in swell)
+    if abs(stated - most) > _SAME_MM:
+        fault = Fault(
+            file=str(path),
+            field="scale.thickness",
+            found=f"{stated:g} mm is not the largest thickness of the swell, {most:g} mm",
+            allowed="leave thickness out, or make the two agree",
+        )
+        raise PatternError("1 fault", faults=[fault])

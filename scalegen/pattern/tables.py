@@ -19,7 +19,16 @@ from scalegen.fields.kinds import (
 )
 from scalegen.fields.table import Table, may, need, table_of
 from scalegen.model import Corner, EdgeTreatment, FrontArc, Treatment, Units
-from scalegen.pattern.values import DRILL, NAME, POINT, file_beside, folder_beside, outline
+from scalegen.pattern.values import (
+    DRILL,
+    EDGE_STATIONS,
+    NAME,
+    POINT,
+    SWELL_STATIONS,
+    file_beside,
+    folder_beside,
+    outline,
+)
 from scalegen.sources import FileUnit, FrontSide, Tone, Zero
 
 OUTLINE_SUFFIXES: Final = (
@@ -96,6 +105,7 @@ _FRONT = table_of(
     may("treatment", choice(get_args(Treatment)), default="square"),
     need("slope", angle(0, 90), only_for=_BEVEL),
     may("land", _ZERO_OR_MORE, only_for=_BEVEL),
+    may("top_radius", _ZERO_OR_MORE, only_for=_BEVEL),
     need("radius", _ABOVE_ZERO, only_for=_ROUND),
     may("allowance", _ZERO_OR_MORE),
 )
@@ -104,11 +114,23 @@ _EDGE = table_of(
     may("treatment", choice(get_args(EdgeTreatment)), default="square"),
     need("radius", _ABOVE_ZERO, only_for=_ROUND),
     need("size", _ABOVE_ZERO, only_for=_CHAMFER),
+    may("spine", EDGE_STATIONS, to="spine"),
+    may("belly", EDGE_STATIONS, to="belly"),
+)
+
+_CROWN = table_of(
+    may("radius", _ABOVE_ZERO),
+    may("height", _ABOVE_ZERO),
+    may("at", _ANY),
+    may("angle", angle(-60, 60)),
+    one_of=(("radius", "height"),),
 )
 
 _SCALE = table_of(
-    need("thickness", length(above=0, word="stack")),
+    may("thickness", length(above=0, word="stack")),
     may("edge", section("edge", _EDGE, like='{ treatment = "round", radius = 2 }')),
+    may("crown", section("crown", _CROWN, like="{ radius = 55 }")),
+    may("swell", SWELL_STATIONS, to="swell"),
     may("trim", _ZERO_OR_MORE, default=0.8),
     may("back_allowance", _ZERO_OR_MORE, default=0.0),
 )

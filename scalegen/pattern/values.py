@@ -1,12 +1,13 @@
 """Kinds of values that only patterns and batch files have."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import Final
 
 from scalegen.fields.files import neighbour
 from scalegen.fields.kinds import length, many, number, row, spelt
-from scalegen.fields.place import Place
+from scalegen.fields.place import Place, Refused
 from scalegen.fields.table import Kind
 from scalegen.fields.words import describe
 from scalegen.shop.drills import find_drill
@@ -22,6 +23,31 @@ NAME: Final = spelt(
     "it goes into file names; other text can go into title",
 )
 POINT: Final = row((length(), length()), "a point [x, y], such as [30, 1.5]")
+
+LEAST_STATION_MM: Final = 1.0
+"""Stations along the handle stand at least this far apart."""
+
+
+def _stations(size: Kind, what: str) -> Kind:
+    """Rows [x, size] along the handle, x growing."""
+    rows = many(row((length(), size), f"a row [x, {what}]"), f"a list of rows [x, {what}], x growing")
+
+    def parse(value: object, place: Place) -> tuple[tuple[float, float], ...]:
+        found = rows.parse(value, place)
+        for count, (one, other) in enumerate(pairwise(found), start=2):
+            if other[0] < one[0] + LEAST_STATION_MM:
+                fault = place.item(count).fault(
+                    f"x does not grow by {LEAST_STATION_MM:g} mm from the row before",
+                    "put the rows in the order of x, from front to butt",
+                )
+                raise Refused(fault)
+        return tuple((x, size_mm) for x, size_mm in found)
+
+    return Kind(parse=parse, allowed=rows.allowed)
+
+
+SWELL_STATIONS: Final = _stations(length(above=0), "thickness")
+EDGE_STATIONS: Final = _stations(length(minimum=0), "size")
 
 
 def file_beside(suffixes: Sequence[str], what: str) -> Kind:

@@ -20,6 +20,7 @@ ORDER = (
     "outline",
     "shop",
     "pattern",
+    "face",
     "design",
     "form",
     "sheet",
