@@ -1,5 +1,6 @@
 """A pattern and a measured stack become a Scale: every number resolved, nothing left to choose."""
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,6 +18,15 @@ from scalegen.outline.ring import Ring
 from scalegen.shop import choose_drill, find_drill
 
 _STEEL_G_CM3 = 7.85
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bore:
+    """One diameter of a hole, between two heights above the finished back; infinite where it is open."""
+
+    diameter_mm: float
+    bottom_mm: float = -math.inf
+    top_mm: float = math.inf
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,6 +48,11 @@ class Hole:
     hardware: Hardware
     thickness_mm: float
     cut_length_mm: float
+
+    @property
+    def bores(self) -> tuple[Bore, ...]:
+        """What it takes away, widest last."""
+        return (Bore(diameter_mm=self.hole_mm),)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,18 +1,48 @@
 """The tool that cuts a front: its profile pulled along the line, or turned about the centre of the arc."""
 
 import math
+from typing import Protocol
 
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakeWire
 from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism, BRepPrimAPI_MakeRevol
 from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shape
 
-from scalegen.form.body import BodyPlan
+from scalegen.model import Front
+from scalegen.outline.front import FrontCurve
+from scalegen.outline.ring import Ring
 from scalegen.solids.kernel import point, quarter_arc, upright_axis, vector
 
 _OVER_MM = 2.0
 
 
-def front_tool(plan: BodyPlan) -> TopoDS_Shape:
+class Fronted(Protocol):
+    """What a tool for the front must know of a body."""
+
+    @property
+    def base(self) -> Ring:
+        """Ring of the walls."""
+
+    @property
+    def curve(self) -> FrontCurve:
+        """Front line or arc."""
+
+    @property
+    def front(self) -> Front:
+        """Front treatment."""
+
+    @property
+    def bottom_mm(self) -> float:
+        """Lowest height."""
+
+    @property
+    def top_mm(self) -> float:
+        """Height of the face."""
+
+    def setback_at_mm(self, z_mm: float) -> float:
+        """Where the material begins behind the front line at a height."""
+
+
+def front_tool(plan: Fronted) -> TopoDS_Shape:
     """Everything ahead of the treated front, as a solid to be taken away."""
     curve = plan.curve
     x0, y0, x1, y1 = plan.base.bounds_mm
@@ -25,7 +55,7 @@ def front_tool(plan: BodyPlan) -> TopoDS_Shape:
     return BRepPrimAPI_MakeRevol(face, upright_axis(curve.center), math.radians(172.0)).Shape()
 
 
-def _profile_face(plan: BodyPlan, span_mm: float) -> TopoDS_Face:
+def _profile_face(plan: Fronted, span_mm: float) -> TopoDS_Face:
     """Section of the removed material in the upright plane the tool starts from."""
     curve = plan.curve
     if curve.arc_mm == 0:
@@ -50,8 +80,19 @@ def _profile_face(plan: BodyPlan, span_mm: float) -> TopoDS_Face:
     line(far, low, start, low)
     if front.treatment == "bevel":
         line(start, low, start, front.land_mm)
-        end = start + (high - front.land_mm) / math.tan(front.slope_rad)
-        line(start, front.land_mm, end, high)
+        r, slope = front.top_radius_mm, math.tan(front.slope_rad)
+        end = start + ((top if r else high) - front.land_mm) / slope
+        if r:
+            # The rounding touches bevel and face as far from where they meet as the half angle tells.
+            reach = r * math.tan(front.slope_rad / 2)
+            on_bevel = end - reach * math.cos(front.slope_rad)
+            line(start, front.land_mm, on_bevel, top - reach * math.sin(front.slope_rad))
+            end += reach
+            steep = math.pi / 2 - front.slope_rad
+            edges.append(quarter_arc(foot + inward * end, inward, top - r, r, first_rad=steep))
+            line(end, top, end, high)
+        else:
+            line(start, front.land_mm, end, high)
         line(end, high, far, high)
     elif front.treatment == "round":
         line(start, low, start, top - front.radius_mm)

@@ -34,7 +34,7 @@ class Seat:
     moved_mm: float
 
 
-def seat_of(base: Ring, lip: Ring) -> Seat:
+def seat_of(base: Ring, lip: Ring | Pieces) -> Seat:
     """Match a wall ring with the lip that sits on it.
 
     Where the lip leaves the wall by less than four microns (it rounds slight kinks) the wall follows it;
@@ -42,12 +42,13 @@ def seat_of(base: Ring, lip: Ring) -> Seat:
 
     Args:
         base: Ring of the walls.
-        lip: Smooth ring of the edge treatment.
+        lip: Smooth ring of the edge treatment, or its pieces in order, none turning further than half round.
 
     Returns:
         Pieces that share their ends exactly wherever the rings run together.
     """
-    wall, edge = _split_where_they_meet(ring_pieces(base), ring_pieces(lip), base)
+    edge = lip if isinstance(lip, Pieces) else ring_pieces(lip)
+    wall, edge = _split_where_they_meet(ring_pieces(base), edge, base)
     off = distances_mm(base, middles(edge)) > _ON_MM
     touch = distances_mm(base, edge.start) <= _ON_MM
     if not touch.any():
