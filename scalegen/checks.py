@@ -10,7 +10,8 @@ import numpy as np
 
 from scalegen.design import Hole, Scale, edge_distance_mm
 from scalegen.errors import GeometryError
-from scalegen.form.body import BodyPlan, body_plan, edge_name
+from scalegen.form.body import BodyPlan, edge_name
+from scalegen.form.plans import Plan, plan_of
 from scalegen.model import Finding, Level, Shop
 from scalegen.outline.front import clip_behind, front_curve, setback_mm
 from scalegen.outline.measure import distances_mm, inside
@@ -250,18 +251,19 @@ def _reaches(scale: Scale, run_mm: float) -> bool:
         return False
 
 
-def _finished_plan(scale: Scale) -> tuple[BodyPlan | None, tuple[Finding, ...]]:
+def _finished_plan(scale: Scale) -> tuple[Plan | None, tuple[Finding, ...]]:
     """The plan of the finished scale, and what is said when it or the as-cut one can't be made."""
     name = edge_name(scale.pattern.edge)
     try:
-        body_plan(scale, finished=False)
-        return body_plan(scale, finished=True), ()
+        plan_of(scale, finished=False)
+        return plan_of(scale, finished=True), ()
     except GeometryError as error:
-        return None, (_finding("stop", "edge-does-not-fit", (name, ""), error.message, error.remedy),)
+        about = name if error.where.startswith("scale.edge") else error.where.rpartition(".")[2]
+        return None, (_finding("stop", "edge-does-not-fit", (about, ""), error.message, error.remedy),)
 
 
-def _edge_layers(scale: Scale, plan: BodyPlan | None) -> Iterator[Finding]:
-    if plan is None:
+def _edge_layers(scale: Scale, plan: Plan | None) -> Iterator[Finding]:
+    if not isinstance(plan, BodyPlan):
         return
     for span in scale.spans[:-1]:
         if plan.seat_mm < span.top_mm - _DUST_MM and span.kind != "bond":
@@ -275,8 +277,8 @@ def _edge_layers(scale: Scale, plan: BodyPlan | None) -> Iterator[Finding]:
 # ----------------------------------------------------------------------------------------------- pins
 
 
-def _pins(scale: Scale, plan: BodyPlan | None, shop: Shop) -> Iterator[Finding]:
-    top = _top_face(plan)
+def _pins(scale: Scale, plan: Plan | None, shop: Shop) -> Iterator[Finding]:
+    top = _top_face(plan) if isinstance(plan, BodyPlan) else None
     for number, hole in enumerate(scale.holes, start=1):
         spot = (f"pin {number}", _at(scale, hole))
         yield from _pin_edge(scale, hole, spot)
@@ -301,10 +303,8 @@ def _pin_edge(scale: Scale, hole: Hole, spot: Spot) -> Iterator[Finding]:
         yield _finding("warning", "pin-edge-distance", spot, shown, remedy)
 
 
-def _top_face(plan: BodyPlan | None) -> Ring | None:
+def _top_face(plan: BodyPlan) -> Ring | None:
     """The flat of the face, inside front and edge treatments; None when there is none to speak of."""
-    if plan is None:
-        return None
     try:
         parts = plan.section_at(plan.top_mm - 1e-9)
     except GeometryError:

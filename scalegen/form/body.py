@@ -290,8 +290,3 @@ def circle(x_mm: float, y_mm: float, diameter_mm: float) -> Ring:
     """A circle as a ring of two half circles."""
     r = diameter_mm / 2
     return Ring(np.array([[x_mm + r, y_mm, 1.0], [x_mm - r, y_mm, 1.0]]))
-
-
-def layer_heights_mm(scale: Scale, plan: BodyPlan) -> tuple[float, ...]:
-    """Heights between which the layers of a body lie, from bottom to top."""
-    return (plan.bottom_mm, *(span.top_mm for span in scale.spans[:-1]), plan.top_mm)

@@ -70,6 +70,11 @@ class DrapedPlan:
         """Front line or arc."""
         return self.nose.curve
 
+    @property
+    def allowance_mm(self) -> float:
+        """How far ahead of the front line this body begins."""
+        return self.nose.allowance_mm
+
     def setback_at_mm(self, z_mm: float) -> float:
         """Where the material begins behind the front line at a height on a flat face."""
         return setback_mm(self.front, self.top_mm, z_mm) - self.nose.allowance_mm
@@ -124,6 +129,24 @@ class DrapedPlan:
         front = self.nose.front
         start = {"bevel": front.land_mm, "round": lowest - front.radius_mm, "square": math.inf}
         return min(lowest - self.seat_drop_mm, start[front.treatment]) - _SURE_MM
+
+    @property
+    def holes(self) -> tuple[tuple[float, float, float], ...]:
+        """(x, y, diameter) of every bore that goes all the way through."""
+        return tuple(
+            (x, y, bore.diameter_mm)
+            for x, y, bore in self.bores
+            if bore.bottom_mm == -math.inf and bore.top_mm == math.inf
+        )
+
+    def is_steady(self, low_mm: float, high_mm: float) -> bool:
+        """Whether the section is the same all the way between two heights."""
+        return low_mm < high_mm <= self.steady_mm
+
+    def section_at(self, z_mm: float) -> tuple[Ring, ...]:
+        """The section at a height up to which it is steady, holes filled."""
+        del z_mm
+        return (self.outline(),)
 
     def under_mm(self, points: FloatArray) -> FloatArray:
         """Heights (n,) that nothing of the body stands above over points (n, 2) in it or on its walls."""

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from scalegen.design import Scale
-from scalegen.form.body import body_plan, layer_heights_mm, volumes_mm3
+from scalegen.form.plans import layer_heights_mm, plan_of, volumes_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,6 +24,6 @@ def scale_volumes(scale: Scale) -> Volumes:
 
 
 def _by_layer(scale: Scale, *, finished: bool) -> dict[str, float]:
-    plan = body_plan(scale, finished=finished)
-    volumes = volumes_mm3(plan, layer_heights_mm(scale, plan))
+    plan = plan_of(scale, finished=finished)
+    volumes = volumes_of(plan, layer_heights_mm(scale, plan))
     return {span.name: volume for span, volume in zip(scale.spans, volumes, strict=True)}

@@ -5,6 +5,7 @@ it is turned about the arc's centre. The lip is smooth, so neighbours share thei
 """
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
@@ -15,14 +16,16 @@ from OCP.BRepPrimAPI import (
     BRepPrimAPI_MakeRevol,
 )
 from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt, gp_Vec
-from OCP.TopoDS import TopoDS_Edge, TopoDS_Shape
+from OCP.TopoDS import TopoDS_Edge, TopoDS_Shape, TopoDS_Solid
 
 from scalegen.errors import GeometryError
 from scalegen.form.body import BodyPlan, circle, edge_name
+from scalegen.form.draped import DrapedPlan
 from scalegen.form.lip import parallel
 from scalegen.outline.measure import distances_mm
 from scalegen.outline.pieces import Pieces
 from scalegen.outline.ring import FloatArray
+from scalegen.solids.draped import uncut_body
 from scalegen.solids.fronts import front_tool
 from scalegen.solids.kernel import (
     center_of_mass_mm,
@@ -39,6 +42,7 @@ from scalegen.solids.kernel import (
     wire_of,
 )
 from scalegen.solids.ledge import Seat, seat_of
+from scalegen.solids.nose import rounded_tool
 
 _OVERSHOOT_MM = 1.0
 _LEVEL_MM = 1e-6
@@ -118,7 +122,7 @@ def _profile(
     return quarter_arc(foot + inward * r, inward, plan.seat_mm, r, first_rad=first, last_rad=last)
 
 
-def holes_of(plan: BodyPlan) -> list[TopoDS_Shape]:
+def holes_of(plan: BodyPlan | DrapedPlan) -> list[TopoDS_Shape]:
     """A cylinder for every hole, longer than the scale is thick."""
     low = plan.bottom_mm - _OVERSHOOT_MM
     tall = plan.top_mm - plan.bottom_mm + 2 * _OVERSHOOT_MM
@@ -144,12 +148,31 @@ def body_solid(
         GeometryError: Nothing sound is left after the front is cut.
     """
     if plan.is_steady(low_mm, high_mm):
-        drilled = _drilled_prism(plan, low_mm, high_mm)
+        drilled = drilled_prism(plan, low_mm, high_mm)
         if drilled is not None:
             return drilled
     slab = uncut_slab(plan, low_mm, high_mm)
     front = freeform(front_tool(plan)) if freeform_front else front_tool(plan)
-    pieces = cut_away(slab, [front, *holes_of(plan)], fuzz_mm)
+    return behind_front(plan, cut_away(slab, [front, *holes_of(plan)], fuzz_mm))
+
+
+def draped_solid(plan: DrapedPlan, fuzz_mm: float) -> TopoDS_Shape:
+    """A whole scale whose face is not flat or whose edge changes, with front and holes.
+
+    Raises:
+        GeometryError: Nothing sound is left after the front is cut.
+    """
+    rounded = plan.nose.blend_mm > 0 and not plan.face.is_flat
+    front = rounded_tool(plan) if rounded else front_tool(plan)
+    return behind_front(plan, cut_away(uncut_body(plan), [front, *holes_of(plan)], fuzz_mm))
+
+
+def behind_front(plan: BodyPlan | DrapedPlan, pieces: Sequence[TopoDS_Solid]) -> TopoDS_Solid:
+    """The one piece that lies behind the front.
+
+    Raises:
+        GeometryError: There is none, or more than one.
+    """
     behind = [solid for solid in pieces if _is_behind(plan, solid)]
     if len(behind) != 1:
         raise GeometryError(
@@ -160,7 +183,9 @@ def body_solid(
     return behind[0]
 
 
-def slab_of(whole: TopoDS_Shape, plan: BodyPlan, low_mm: float, high_mm: float) -> TopoDS_Shape:
+def slab_of(
+    whole: TopoDS_Shape, plan: BodyPlan | DrapedPlan, low_mm: float, high_mm: float, fuzz_mm: float = 0.0
+) -> TopoDS_Shape:
     """The slab of a finished whole between two heights; everything else is cut off.
 
     Raises:
@@ -177,7 +202,7 @@ def slab_of(whole: TopoDS_Shape, plan: BodyPlan, low_mm: float, high_mm: float) 
         if plan.bottom_mm + _LEVEL_MM < bottom < plan.top_mm - _LEVEL_MM
         or plan.bottom_mm + _LEVEL_MM < top < plan.top_mm - _LEVEL_MM
     ]
-    pieces = cut_away(whole, tools, 0.0)
+    pieces = cut_away(whole, tools, fuzz_mm)
     if len(pieces) != 1:
         raise GeometryError(
             f"splitting off a layer leaves {len(pieces)} pieces instead of one", where="solid"
@@ -185,7 +210,7 @@ def slab_of(whole: TopoDS_Shape, plan: BodyPlan, low_mm: float, high_mm: float) 
     return pieces[0]
 
 
-def _drilled_prism(plan: BodyPlan, low_mm: float, high_mm: float) -> TopoDS_Shape | None:
+def drilled_prism(plan: BodyPlan | DrapedPlan, low_mm: float, high_mm: float) -> TopoDS_Shape | None:
     """A slab whose section never changes, straight from its outline; None when a hole breaks out of it."""
     (section, *others) = plan.section_at((low_mm + high_mm) / 2)
     centers = np.array([hole[:2] for hole in plan.holes]).reshape(-1, 2)
@@ -201,6 +226,6 @@ def _drilled_prism(plan: BodyPlan, low_mm: float, high_mm: float) -> TopoDS_Shap
     return BRepPrimAPI_MakePrism(face, gp_Vec(0, 0, high_mm - low_mm)).Shape()
 
 
-def _is_behind(plan: BodyPlan, solid: TopoDS_Shape) -> bool:
+def _is_behind(plan: BodyPlan | DrapedPlan, solid: TopoDS_Shape) -> bool:
     x, y = center_of_mass_mm(solid)[:2]
     return float((np.array([x, y]) - plan.curve.point) @ plan.curve.inward) > -plan.allowance_mm

@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 
+import numpy as np
 from OCP.BRep import BRep_Tool
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_REVERSED, TopAbs_SHELL, TopAbs_VERTEX, TopAbs_WIRE
 from OCP.TopExp import TopExp, TopExp_Explorer
@@ -17,6 +18,9 @@ from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape, TopTools_Ind
 
 from scalegen.errors import GeometryError
 from scalegen.form.body import BodyPlan
+from scalegen.form.draped import DrapedPlan
+from scalegen.outline.measure import sampled
+from scalegen.outline.ring import FloatArray
 from scalegen.solids.kernel import is_valid, loosest_mm, volume_mm3
 from scalegen.solids.mesh import euler_number, is_closed, rough_mesh
 
@@ -28,15 +32,26 @@ Box = tuple[float, float, float, float]
 _BOX_MM = 1e-4
 _INSIDE_MM = 1e-9
 _LOOSE_MM = 5e-4
+_GRID_MM = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
 class Expected:
-    """What a solid must measure: volume, box (x0, y0, z0, x1, y1, z1) and number of holes through it."""
+    """What a solid must measure.
+
+    Attributes:
+        volume_mm3: Volume.
+        box_mm: x0, y0, z0, x1, y1, z1 that it lies in and reaches.
+        holes: Number of holes through it.
+        short_mm: How far it may fall short of the box in x, y and z.
+        under_mm: For places (n, 2) the heights (n,) that nothing stands above; None where the box says it.
+    """
 
     volume_mm3: float
     box_mm: tuple[float, float, float, float, float, float]
     holes: int
+    short_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    under_mm: Callable[[FloatArray], FloatArray] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,8 +104,14 @@ def _mesh_faults(shape: TopoDS_Shape, expected: Expected) -> list[str]:
             (high[axis], expected.box_mm[axis + 3], 1.0),
         ):
             beyond = out * (float(got) - want)
-            if beyond > _BOX_MM or beyond < -2 * chord_mm - _BOX_MM:
+            if beyond > _BOX_MM or beyond < -2 * chord_mm - _BOX_MM - expected.short_mm[axis]:
                 faults.append(f"it reaches {name} = {got:.4f} mm where the outline gives {want:.4f}")
+    if expected.under_mm is not None:
+        over = mesh.vertices[:, 2] - expected.under_mm(mesh.vertices[:, :2])
+        worst = int(over.argmax())
+        if over[worst] > _BOX_MM:
+            x, y = mesh.vertices[worst, :2].tolist()
+            faults.append(f"it stands {over[worst]:.4f} mm too high at x = {x:.2f}, y = {y:.2f} mm")
     return faults
 
 
@@ -102,11 +123,11 @@ def _topology_faults(shape: TopoDS_Shape, holes: int) -> list[str]:
         return [f"it has {shells} shells instead of one"]
     users = TopTools_IndexedDataMapOfShapeListOfShape()
     TopExp.MapShapesAndAncestors_s(shape, TopAbs_EDGE, TopAbs_FACE, users)
-    for k in range(1, users.Size() + 1):
-        edge = TopoDS.Edge_s(users.FindKey(k))
-        if not BRep_Tool.Degenerated_s(edge) and users.FindFromIndex(k).Size() != 2:
-            faults.append("an edge does not lie between exactly two faces")
-            break
+    edges = [TopoDS.Edge_s(users.FindKey(k)) for k in range(1, users.Size() + 1)]
+    # What is only a point in a surface's parameters is no edge of the solid.
+    real = [k for k, edge in enumerate(edges, start=1) if not BRep_Tool.Degenerated_s(edge)]
+    if any(users.FindFromIndex(k).Size() != 2 for k in real):
+        faults.append("an edge does not lie between exactly two faces")
     forward = backward = 0
     walk = TopExp_Explorer(shape, TopAbs_EDGE)
     while walk.More():
@@ -118,7 +139,7 @@ def _topology_faults(shape: TopoDS_Shape, holes: int) -> list[str]:
     if forward != backward:
         faults.append("its faces are not turned the same way")
     faces, loops = _count(shape, TopAbs_FACE), _count(shape, TopAbs_WIRE)
-    euler = _count(shape, TopAbs_VERTEX) - _count(shape, TopAbs_EDGE) + faces - (loops - faces)
+    euler = _count(shape, TopAbs_VERTEX) - len(real) + faces - (loops - faces)
     if euler != 2 - 2 * holes:
         faults.append(f"it has {(2 - euler) / 2:g} holes through it instead of {holes}")
     return faults
@@ -173,6 +194,31 @@ def expected_of(
             high_mm,
         ),
         holes=len(plan.holes),
+    )
+
+
+def expected_of_draped(plan: DrapedPlan, low_mm: float, high_mm: float, volume: float) -> Expected:
+    """As :func:`expected_of`, for a body whose top is a height over its plan.
+
+    What stands above a height may reach less far than the walls; how much less is looked up all over it.
+    """
+    ring = plan.outline()
+    x0, y0, x1, y1 = ring.bounds_mm
+    x, y = np.meshgrid(np.arange(x0, x1, _GRID_MM), np.arange(y0, y1, _GRID_MM))
+    points = np.vstack([np.column_stack([x.ravel(), y.ravel()]), sampled(ring, _GRID_MM)])
+    tops = plan.top_at_mm(points)
+    there = points[tops > low_mm] if low_mm > plan.bottom_mm else points
+    high = min(high_mm, plan.top_mm)
+    short = (0.0, 0.0, max(0.0, high - float(tops.max())))
+    if len(there) < len(points):
+        reach = np.concatenate([there.min(axis=0) - [x0, y0], [x1, y1] - there.max(axis=0)])
+        short = (float(reach[[0, 2]].max()) + _GRID_MM, float(reach[[1, 3]].max()) + _GRID_MM, short[2])
+    return Expected(
+        volume_mm3=volume,
+        box_mm=(x0, y0, low_mm, x1, y1, high),
+        holes=len(plan.holes),
+        short_mm=short,
+        under_mm=plan.under_mm,
     )
 
 

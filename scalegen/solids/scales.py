@@ -10,16 +10,28 @@ from OCP.TopoDS import TopoDS_Shape
 
 from scalegen.design import Scale
 from scalegen.errors import GeometryError
-from scalegen.form.body import BodyPlan, body_plan, circle, layer_heights_mm
+from scalegen.form.body import circle
+from scalegen.form.draped import DrapedPlan
+from scalegen.form.plans import Plan, layer_heights_mm, plan_of
 from scalegen.form.volumes import Volumes
-from scalegen.solids.build import body_solid, slab_of
-from scalegen.solids.gate import Expected, expected_of, judge, require_whole, sections_of
+from scalegen.solids.build import body_solid, draped_solid, drilled_prism, slab_of
+from scalegen.solids.gate import (
+    Expected,
+    expected_of,
+    expected_of_draped,
+    judge,
+    require_whole,
+    sections_of,
+)
 from scalegen.solids.kernel import mirrored, plane_face, ring_pieces, wire_of
 from scalegen.solids.parts import Part, Solid
 
 STEEL_COLOR = "#a7adb3"
 # Coincidence in mm for the kernel's cuts, and whether the front is cut with free-form surfaces.
 _TRIES = ((1e-5, False), (1e-4, False), (1e-5, True), (0.0, False), (1e-6, False))
+
+
+_FUZZES_MM = (1e-5, 1e-4, 1e-6)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -68,14 +80,11 @@ def scale_solids(scale: Scale, volumes: Volumes) -> ScaleSolids:
 
 
 def _left_body(scale: Scale, by_layer_mm3: Mapping[str, float], *, finished: bool) -> Body:
-    plan = body_plan(scale, finished=finished)
+    plan = plan_of(scale, finished=finished)
     kind = "finished" if finished else "as-cut"
     heights = layer_heights_mm(scale, plan)
     volumes = tuple(by_layer_mm3[span.name] for span in scale.spans)
-    box_at = sections_of(plan)
-
-    def expected(low_mm: float, high_mm: float, volume: float) -> Expected:
-        return expected_of(plan, low_mm, high_mm, volume, box_at)
+    expected = _measures(plan)
 
     whole = sound_slab(f"the {kind} scale", plan, expected(heights[0], heights[-1], sum(volumes)))
     slabs = [whole]
@@ -94,6 +103,14 @@ def _left_body(scale: Scale, by_layer_mm3: Mapping[str, float], *, finished: boo
     return Body(whole=whole.shape, layers=layers, volumes_mm3=volumes)
 
 
+def _measures(plan: Plan) -> Callable[[float, float, float], Expected]:
+    """What a slab between two heights, of a volume, must measure."""
+    if isinstance(plan, DrapedPlan):
+        return partial(expected_of_draped, plan)
+    box_at = sections_of(plan)
+    return lambda low_mm, high_mm, volume: expected_of(plan, low_mm, high_mm, volume, box_at)
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SoundSlab:
     """A solid that has passed the gate, and the kernel's volume of it."""
@@ -102,7 +119,7 @@ class SoundSlab:
     volume_mm3: float
 
 
-def sound_slab(name: str, plan: BodyPlan, expected: Expected, whole: TopoDS_Shape | None = None) -> SoundSlab:
+def sound_slab(name: str, plan: Plan, expected: Expected, whole: TopoDS_Shape | None = None) -> SoundSlab:
     """A slab of a scale that has passed the gate.
 
     The kernel is given a few chances: cut off the whole, built on its own, with coarser and finer
@@ -136,13 +153,36 @@ def sound_slab(name: str, plan: BodyPlan, expected: Expected, whole: TopoDS_Shap
 
 
 def _ways(
-    plan: BodyPlan, low_mm: float, high_mm: float, whole: TopoDS_Shape | None
+    plan: Plan, low_mm: float, high_mm: float, whole: TopoDS_Shape | None
 ) -> Iterator[Callable[[], TopoDS_Shape]]:
     """Ways to build a slab, the quickest first."""
+    if isinstance(plan, DrapedPlan):
+        yield from _draped_ways(plan, low_mm, high_mm, whole)
+        return
     if whole is not None and not plan.is_steady(low_mm, high_mm):
         yield partial(slab_of, whole, plan, low_mm, high_mm)
     for fuzz_mm, freeform_front in _TRIES:
         yield partial(body_solid, plan, low_mm, high_mm, fuzz_mm, freeform_front=freeform_front)
+
+
+def _draped_ways(
+    plan: DrapedPlan, low_mm: float, high_mm: float, whole: TopoDS_Shape | None
+) -> Iterator[Callable[[], TopoDS_Shape]]:
+    if whole is None:
+        for fuzz_mm in _FUZZES_MM:
+            yield partial(draped_solid, plan, fuzz_mm)
+        return
+    if plan.is_steady(low_mm, high_mm):
+        yield partial(_prism, plan, low_mm, high_mm)
+    for fuzz_mm in (0.0, *_FUZZES_MM):
+        yield partial(slab_of, whole, plan, low_mm, high_mm, fuzz_mm)
+
+
+def _prism(plan: DrapedPlan, low_mm: float, high_mm: float) -> TopoDS_Shape:
+    prism = drilled_prism(plan, low_mm, high_mm)
+    if prism is None:
+        raise GeometryError("a hole breaks out of the outline", where="pin")
+    return prism
 
 
 def _right_body(left: Body) -> Body:

@@ -55,9 +55,9 @@ def _raised(table: FloatArray, knots: FloatArray, at: FloatArray, degree: int) -
 
 @cache
 def _inverse(knots: bytes, degree: int) -> FloatArray:
-    table = np.frombuffer(knots, dtype=np.float64)
-    inverse: FloatArray = np.linalg.inv(basis(table, greville(table, degree), degree))
-    return inverse
+    values: FloatArray = np.frombuffer(knots, dtype=np.float64)
+    square = basis(values, greville(values, degree), degree)
+    return np.asarray(np.linalg.inv(square), dtype=np.float64)
 
 
 def poles_through(points: FloatArray, knots: FloatArray, degree: int = DEGREE) -> FloatArray:
