@@ -14,6 +14,11 @@ def main(words: list[str]) -> None:
         from benchmarks import robustness
 
         print(robustness.run(int(words[1]) if len(words) > 1 else 200))
+    elif name == "shapes":
+        from benchmarks import robustness
+
+        count, first = (int(words[k]) if len(words) > k else spare for k, spare in ((1, 1000), (2, 0)))
+        print(robustness.run(count, shaped=True, first=first))
     elif name == "offsets":
         from benchmarks import offsets
 
@@ -28,7 +33,8 @@ def main(words: list[str]) -> None:
         print(fuzz.run(words[1:]))
     else:
         raise SystemExit(
-            "usage: python -m benchmarks [job [ROUNDS] | outlines [COUNT] | offsets [ROUNDS] | scans"
+            "usage: python -m benchmarks [job [ROUNDS] | outlines [COUNT] | shapes [COUNT [FIRST]]"
+            " | offsets [ROUNDS] | scans"
             " | fuzz KIND COUNT [--seed N] [--keep FOLDER] [FILE...]]"
         )
 

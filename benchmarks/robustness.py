@@ -3,7 +3,7 @@
 import math
 import time
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +13,7 @@ from scalegen.checks import check_scale
 from scalegen.design import Scale, design
 from scalegen.errors import ScalegenError
 from scalegen.form.volumes import scale_volumes
-from scalegen.model import Edge, Front, OutlineSource, Pattern, PinSpec
+from scalegen.model import Crown, Edge, Face, Front, OutlineSource, Pattern, PinSpec
 from scalegen.outline.measure import distances_mm, inside
 from scalegen.outline.offset import opened
 from scalegen.outline.ring import Ring
@@ -32,8 +32,14 @@ class Outcome:
     seconds: float
 
 
-def random_scale(kind: str, seed: int) -> Scale:
-    """A random outline with random front, edge, allowances and two pins, designed on the demo stack."""
+def random_scale(kind: str, seed: int, *, shaped: bool = False) -> Scale:
+    """A random outline with random front, edge, allowances and two pins, designed on the demo stack.
+
+    Args:
+        kind: Kind of outline.
+        seed: Two of the same kind and seed are the same.
+        shaped: With a face, an edge and a front of every kind as well.
+    """
     random = np.random.default_rng([seed, *kind.encode()])
     ring = KINDS[kind](random)
     shop = load_shop(None)
@@ -41,6 +47,9 @@ def random_scale(kind: str, seed: int) -> Scale:
     front = _random_front(random, x0 + 0.12 * (x1 - x0))
     size = float(random.choice([1.0, 1.5, 2.0, 2.5]))
     edge = Edge(treatment="round" if random.random() < 0.6 else "chamfer", size_mm=size)
+    face = Face()
+    if shaped:
+        front, edge, face = _shaped(random, front, edge, (x0, x1))
     pattern = Pattern(
         name=f"random-{seed}",
         title="random",
@@ -50,6 +59,7 @@ def random_scale(kind: str, seed: int) -> Scale:
         tang_mm=3.0,
         front=front,
         thickness_mm=6.2,
+        face=face,
         edge=edge,
         trim_mm=float(random.choice([0.0, 0.5, 0.8, 1.5])),
         back_allowance_mm=float(random.choice([0.0, 0.1])),
@@ -77,6 +87,42 @@ def _random_front(random: np.random.Generator, at_mm: float) -> Front:
     )
 
 
+def _shaped(
+    random: np.random.Generator, front: Front, edge: Edge, reach_mm: tuple[float, float]
+) -> tuple[Front, Edge, Face]:
+    """Front, edge and face of any kind: some of the faces flat, some of the edges the same all along."""
+    x0, x1 = reach_mm
+    length = x1 - x0
+    crown, swell = None, ()
+    if random.random() < 0.5:
+        stated = {"height_mm": float(random.uniform(0.3, 1.6))}
+        if random.random() < 0.5:
+            stated = {"radius_mm": float(random.uniform(60, 120))}
+        crown = Crown(**stated, angle_rad=math.radians(float(random.uniform(-4, 4))))
+    if random.random() < 0.5:
+        count = int(random.integers(2, 5))
+        x = x0 + length * (np.arange(count) + random.uniform(0.2, 0.8, count)) / count
+        swell = tuple((float(at), float(t)) for at, t in zip(x, random.uniform(5.5, 6.2, count), strict=True))
+    if random.random() < 0.6:
+        spine, belly = (_stations(random, edge.size_mm, x0, length) for _ in range(2))
+        edge = Edge.along(edge.treatment, spine, belly)
+    if random.random() < 0.1:
+        edge = Edge()
+    if front.treatment == "bevel" and random.random() < 0.5:
+        front = replace(front, top_radius_mm=float(random.uniform(0.5, 2.0)))
+    return front, edge, Face(crown=crown, swell=swell)
+
+
+def _stations(
+    random: np.random.Generator, size_mm: float, x0: float, length: float
+) -> tuple[tuple[float, float], ...]:
+    """Sizes along one side: growing, fading to nothing, or on a part of it only."""
+    count = int(random.integers(1, 5))
+    x = x0 + length * (0.14 + 0.74 * (np.arange(count) + random.uniform(0.2, 0.8, count)) / count)
+    sizes = size_mm * random.choice([0.0, 0.3, 0.6, 1.0], count)
+    return tuple((float(at), float(size)) for at, size in zip(x, sizes, strict=True))
+
+
 def _middle_y(ring: Ring, x: float) -> float:
     points = ring.flatten(0.05)
     near = points[np.argsort(np.abs(points[:, 0] - x))[:40]]
@@ -86,13 +132,13 @@ def _middle_y(ring: Ring, x: float) -> float:
     return float((upper[:, 1].mean() + lower[:, 1].mean()) / 2)
 
 
-def try_one(kind: str, seed: int) -> Outcome:
+def try_one(kind: str, seed: int, *, shaped: bool = False) -> Outcome:
     """Build one random outline as cut and finished, by layer; judge it by the gate and by a mesh reader."""
     from scalegen.solids.scales import scale_solids
 
     start = time.perf_counter()
     try:
-        scale = random_scale(kind, seed)
+        scale = random_scale(kind, seed, shaped=shaped)
         stops = [f for f in check_scale(scale, load_shop(None)) if f.code == "edge-does-not-fit"]
         if stops:
             verdict = REFUSED_NARROW if is_narrow(scale) else REFUSED
@@ -127,7 +173,7 @@ def mesh_faults(scale: Scale, solids: object) -> list[str]:
     """What a mesh reader finds wrong: closedness, holes through it, volume, walls off the outline."""
     import trimesh
 
-    from scalegen.form.body import body_plan, volumes_mm3
+    from scalegen.form.plans import plan_of, volumes_of
     from scalegen.solids.mesh import mesh_shape
 
     faults = []
@@ -139,8 +185,8 @@ def mesh_faults(scale: Scale, solids: object) -> list[str]:
             faults.append(f"{name}: mesh is not watertight")
         if mesh.euler_number != 2 - 2 * len(scale.holes):
             faults.append(f"{name}: Euler number {mesh.euler_number}")
-        plan = body_plan(scale, finished=finished)
-        (volume,) = volumes_mm3(plan, (plan.bottom_mm, plan.top_mm))
+        plan = plan_of(scale, finished=finished)
+        (volume,) = volumes_of(plan, (plan.bottom_mm, plan.top_mm))
         if abs(mesh.volume - volume) > 0.02 * mesh.area:
             faults.append(f"{name}: mesh volume {mesh.volume:.2f}, outline {volume:.2f}")
         low = vertices[np.abs(vertices[:, 2] - plan.bottom_mm) < 1e-6][:, :2] * (
@@ -157,13 +203,20 @@ def mesh_faults(scale: Scale, solids: object) -> list[str]:
     return faults
 
 
-def run(count: int) -> str:
-    """Try ``count`` outlines, shared out over the kinds; a table and all that was not right."""
+def run(count: int, *, shaped: bool = False, first: int = 0) -> str:
+    """Try ``count`` outlines, shared out over the kinds; a table and all that was not right.
+
+    Args:
+        count: How many.
+        shaped: With faces, edges and fronts of every kind.
+        first: Seed of the first of each kind.
+    """
     lines = [f"{'kind':16}{'tried':>7}{'right':>7}{'narrow':>8}{'refused':>9}{'WRONG':>7}{'s each':>8}"]
     details = []
     totals: Counter[str] = Counter()
     for kind in KINDS:
-        outcomes = [try_one(kind, seed) for seed in range(count // len(KINDS))]
+        seeds = range(first, first + count // len(KINDS))
+        outcomes = [try_one(kind, seed, shaped=shaped) for seed in seeds]
         verdicts = Counter(outcome.verdict for outcome in outcomes)
         totals += verdicts
         seconds = sum(outcome.seconds for outcome in outcomes) / max(1, len(outcomes))
@@ -172,7 +225,7 @@ def run(count: int) -> str:
         )
         details += [
             f"  {kind} {seed}: {outcome.verdict}: {outcome.detail}"
-            for seed, outcome in enumerate(outcomes)
+            for seed, outcome in zip(seeds, outcomes, strict=True)
             if outcome.verdict in (REFUSED, WRONG)
         ]
     lines.append(

@@ -21,6 +21,7 @@ FrontArc = Literal["proud", "hollow"]
 HardwareKind = Literal["pin", "tube", "stepped"]
 CutterKind = Literal["flat", "ball", "tapered", "drill"]
 Level = Literal["stop", "warning", "note"]
+Stations = tuple[tuple[float, float], ...]
 
 # ---------------------------------------------------------------------------------------- shop tables
 
@@ -247,8 +248,18 @@ class Edge:
 
     treatment: EdgeTreatment = "square"
     size_mm: float = 0.0
-    spine: tuple[tuple[float, float], ...] = ()
-    belly: tuple[tuple[float, float], ...] = ()
+    spine: Stations = ()
+    belly: Stations = ()
+
+    @classmethod
+    def along(cls, treatment: EdgeTreatment, spine: Stations, belly: Stations) -> "Edge":
+        """An edge by its sizes along both sides, as simple as they allow."""
+        sizes = {size for side in (spine, belly) for _, size in side}
+        if treatment == "square" or max(sizes) == 0:
+            return cls()
+        if len(sizes) == 1:
+            return cls(treatment=treatment, size_mm=max(sizes))
+        return cls(treatment=treatment, size_mm=max(sizes), spine=spine, belly=belly)
 
     @property
     def changes(self) -> bool:
@@ -284,7 +295,7 @@ class Face:
     """
 
     crown: Crown | None = None
-    swell: tuple[tuple[float, float], ...] = ()
+    swell: Stations = ()
 
     @property
     def is_flat(self) -> bool:

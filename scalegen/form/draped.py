@@ -19,7 +19,7 @@ from scalegen.form.nose import LEAVE_RAD, Nose
 from scalegen.form.run import EdgeRun, edge_run
 from scalegen.model import Edge, Front
 from scalegen.outline.front import FrontCurve, clip_behind, front_curve, setback_mm
-from scalegen.outline.measure import inside, sampled
+from scalegen.outline.measure import distances_mm, inside, sampled
 from scalegen.outline.offset import grow
 from scalegen.outline.ring import FloatArray, Ring
 
@@ -113,6 +113,21 @@ class DrapedPlan:
         edge = self.depth_mm(self.run.size_mm(index, share), inset)
         body: FloatArray = np.where(inset < -_GRACE_MM, face - self.seat_drop_mm, face - edge)
         return body
+
+    def is_clear(self, center: FloatArray, radius_mm: float) -> bool:
+        """Whether a disc lies inside the walls and clear of the edge treatment."""
+        if not inside(self.base, center[None])[0]:
+            return False
+        rings = [self.base] if self.lip is None else [self.base, self.lip]
+        # A chamfer that goes on down through the flange is as wide as it is deep.
+        reach = radius_mm + _GRACE_MM + self.seat_drop_mm
+        return all(distances_mm(ring, center[None])[0] > reach for ring in rings)
+
+    def face_at_mm(self, points: FloatArray) -> FloatArray:
+        """As :meth:`top_at_mm`, for points clear of walls and edge treatment."""
+        behind, face = self.nose.behind_mm(points), self.face.height_mm(points)
+        cut = np.minimum(face, self.nose.limit_mm(np.maximum(behind, 0.0), face))
+        return np.where(behind >= -_GRACE_MM, np.maximum(cut, self.bottom_mm), self.bottom_mm)
 
     def top_at_mm(self, points: FloatArray) -> FloatArray:
         """Heights (n,) of the cut body over points (n, 2), holes filled; the bottom where there is none."""

@@ -6,8 +6,10 @@ cutter leaves the work, so that the treatment ends at a point instead of in an e
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+import shapely
 
 from scalegen.errors import GeometryError
 from scalegen.model import Edge
@@ -15,7 +17,7 @@ from scalegen.outline.pieces import IntArray, Pieces, gaps_mm, pieces_of
 from scalegen.outline.ring import FloatArray, Ring
 
 _SAME_MM = 1e-9
-_CHUNK = 400_000
+_CHORD_MM = 1e-3
 _STEPS = 33
 
 
@@ -51,19 +53,31 @@ class EdgeRun:
         Returns:
             Piece (n,), share along it (n,), and distance inside the lip (n,), negative outside.
         """
-        step = max(1, _CHUNK // len(self.pieces))
-        parts = [self._feet(points[i : i + step]) for i in range(0, max(1, len(points)), step)]
-        index, share, depth = (np.concatenate([part[j] for part in parts]) for j in range(3))
-        return index, share, depth
+        if not len(points):
+            return np.zeros(0, dtype=np.intp), np.zeros(0), np.zeros(0)
+        # The nearest chord of a fine polygon names the piece, or the one before or after it.
+        tree, owners = self._chords
+        near = owners[tree.nearest(shapely.points(points))]
+        n = len(self.pieces)
+        tried = np.stack([(near + step) % n for step in (-1, 0, 1)])
+        gaps = np.stack([gaps_mm(self.pieces[index], points) for index in tried])
+        best = gaps.argmin(axis=0)
+        row = np.arange(len(points))
+        index = tried[best, row]
+        share, left = _share_and_left(self.pieces[index], points)
+        return index, share, np.where(left >= 0, 1.0, -1.0) * gaps[best, row]
 
-    def _feet(self, points: FloatArray) -> tuple[IntArray, FloatArray, FloatArray]:
-        p, n, m = self.pieces, len(points), len(self.pieces)
-        i, j = np.divmod(np.arange(n * m), m)
-        gaps = gaps_mm(p[j], points[i]).reshape(n, m)
-        index = gaps.argmin(axis=1)
-        share, left = _share_and_left(p[index], points)
-        depth = np.where(left >= 0, 1.0, -1.0) * gaps[np.arange(n), index]
-        return index, share, depth
+    @cached_property
+    def _chords(self) -> "tuple[shapely.STRtree, IntArray]":
+        """Chords that keep within a micron of the lip, and the piece each belongs to."""
+        p = self.pieces
+        turn = np.sqrt(8 * _CHORD_MM / np.maximum(p.radius, 1e-9))
+        count = np.where(p.is_arc, np.ceil(np.abs(p.sweep) / turn), 1).astype(int)
+        owners = np.repeat(np.arange(len(p)), count)
+        first = np.concatenate([np.arange(c) / c for c in count.tolist()])
+        last = first + 1 / np.repeat(count, count)
+        ends = np.stack([p.at(owners, first), p.at(owners, last)], axis=1)
+        return shapely.STRtree(shapely.linestrings(ends)), owners
 
 
 def _share_and_left(p: Pieces, points: FloatArray) -> tuple[FloatArray, FloatArray]:

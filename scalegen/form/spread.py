@@ -227,11 +227,12 @@ def _of_ring(
 ) -> Rule:
     """What is taken out between two radii about a centre and within spans of height, in eight sectors."""
     inner, outer = radii_mm
+    top_of = plan.face_at_mm if plan.is_clear(center, outer) else plan.top_at_mm
 
     def rule(k: IntArray, u: FloatArray, v: FloatArray) -> FloatArray:
         away, angle = inner + (outer - inner) * u, (k + v) * np.pi / 4
         points = center + away[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
-        top = plan.top_at_mm(points)
+        top = top_of(points)
         taken = np.zeros((len(k), len(cut.low)))
         for low, high in spans:
             taken += cut.between(low, np.minimum(top, high))

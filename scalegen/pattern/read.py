@@ -119,13 +119,8 @@ def _front(parsed: Mapping[str, Any]) -> Front:
 def _edge(parsed: Mapping[str, Any]) -> Edge:
     stated = parsed.get("radius_mm", parsed.get("size_mm", 0.0))
     treatment = parsed.get("treatment", "square")
-    sides = [tuple(parsed.get(side, ((0.0, stated),))) for side in ("spine", "belly")]
-    sizes = {size for side in sides for _, size in side}
-    if treatment == "square" or max(sizes) == 0:
-        return Edge()
-    if len(sizes) == 1:
-        return Edge(treatment=treatment, size_mm=max(sizes))
-    return Edge(treatment=treatment, size_mm=max(sizes), spine=sides[0], belly=sides[1])
+    everywhere = ((0.0, stated),)
+    return Edge.along(treatment, parsed.get("spine", everywhere), parsed.get("belly", everywhere))
 
 
 def _face(scale: Mapping[str, Any]) -> Face:

@@ -173,7 +173,7 @@ def behind_front(plan: BodyPlan | DrapedPlan, pieces: Sequence[TopoDS_Solid]) ->
     Raises:
         GeometryError: There is none, or more than one.
     """
-    behind = [solid for solid in pieces if _is_behind(plan, solid)]
+    behind = [solid for solid in pieces if len(pieces) == 1 or _is_behind(plan, solid)]
     if len(behind) != 1:
         raise GeometryError(
             f"cutting the front leaves {len(behind)} pieces instead of one",

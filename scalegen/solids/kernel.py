@@ -29,7 +29,7 @@ from scalegen.outline.pieces import Pieces, pieces_of
 from scalegen.outline.ring import FloatArray, Ring
 
 SEW_MM = 1e-6
-_VOLUME_SHARE = 1e-9
+DIGITS_SHARE = 1e-9
 _CORNER_MM = 1e-4
 
 
@@ -144,13 +144,13 @@ def freeform(shape: TopoDS_Shape) -> TopoDS_Shape:
     return BRepBuilderAPI_NurbsConvert(shape, True).Shape()
 
 
-def volume_mm3(shape: TopoDS_Shape) -> float:
-    """Volume by the kernel, negative inside out.
+def volume_mm3(shape: TopoDS_Shape, share: float = DIGITS_SHARE) -> float:
+    """Volume by the kernel to a share of itself, negative inside out.
 
     By adaptive Gauss-Kronrod quadrature, the one of the kernel's ways that is right on free-form faces too.
     """
     properties = GProp_GProps()
-    BRepGProp.VolumePropertiesGK_s(shape, properties, _VOLUME_SHARE, True, False, False, False, False)
+    BRepGProp.VolumePropertiesGK_s(shape, properties, share, True, False, False, False, False)
     return float(properties.Mass())
 
 
