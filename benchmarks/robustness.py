@@ -12,7 +12,7 @@ from benchmarks.outlines import KINDS
 from scalegen.checks import check_scale
 from scalegen.design import Scale, design
 from scalegen.errors import ScalegenError
-from scalegen.form.volumes import scale_volumes
+from scalegen.form.volumes import Volumes, scale_volumes
 from scalegen.model import Crown, Edge, Face, Front, OutlineSource, Pattern, PinSpec
 from scalegen.outline.measure import distances_mm, inside
 from scalegen.outline.offset import opened
@@ -145,7 +145,8 @@ def try_one(kind: str, seed: int, *, shaped: bool = False) -> Outcome:
             return Outcome(
                 kind=kind, verdict=verdict, detail=stops[0].message, seconds=time.perf_counter() - start
             )
-        solids = scale_solids(scale, scale_volumes(scale))
+        volumes = scale_volumes(scale)
+        solids = scale_solids(scale, volumes)
     except ScalegenError as error:
         return Outcome(
             kind=kind,
@@ -153,7 +154,7 @@ def try_one(kind: str, seed: int, *, shaped: bool = False) -> Outcome:
             detail=f"{error.where}: {error.message}",
             seconds=time.perf_counter() - start,
         )
-    faults = mesh_faults(scale, solids)
+    faults = mesh_faults(scale, solids, volumes)
     verdict = WRONG if faults else RIGHT
     return Outcome(kind=kind, verdict=verdict, detail="; ".join(faults), seconds=time.perf_counter() - start)
 
@@ -169,15 +170,18 @@ def is_narrow(scale: Scale) -> bool:
     return bool(distances_mm(parts[0], points).max() > size)
 
 
-def mesh_faults(scale: Scale, solids: object) -> list[str]:
+def mesh_faults(scale: Scale, solids: object, volumes: Volumes) -> list[str]:
     """What a mesh reader finds wrong: closedness, holes through it, volume, walls off the outline."""
     import trimesh
 
-    from scalegen.form.plans import plan_of, volumes_of
+    from scalegen.form.plans import plan_of
     from scalegen.solids.mesh import mesh_shape
 
     faults = []
-    for name, finished in (("as_cut_left", False), ("finished_right", True)):
+    for name, finished, by_layer in (
+        ("as_cut_left", False, volumes.as_cut_mm3),
+        ("finished_right", True, volumes.finished_mm3),
+    ):
         body = getattr(solids, name)
         vertices, triangles = mesh_shape(body.whole, 0.02)
         mesh = trimesh.Trimesh(vertices, triangles, process=False)
@@ -186,7 +190,7 @@ def mesh_faults(scale: Scale, solids: object) -> list[str]:
         if mesh.euler_number != 2 - 2 * len(scale.holes):
             faults.append(f"{name}: Euler number {mesh.euler_number}")
         plan = plan_of(scale, finished=finished)
-        (volume,) = volumes_of(plan, (plan.bottom_mm, plan.top_mm))
+        volume = sum(by_layer.values())
         if abs(mesh.volume - volume) > 0.02 * mesh.area:
             faults.append(f"{name}: mesh volume {mesh.volume:.2f}, outline {volume:.2f}")
         low = vertices[np.abs(vertices[:, 2] - plan.bottom_mm) < 1e-6][:, :2] * (

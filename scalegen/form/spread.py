@@ -29,7 +29,8 @@ Rule = Callable[[IntArray, FloatArray, FloatArray], FloatArray]
 """Cell numbers (n,) and places u, v in [0, 1] (n,) to values (n, k), the mapping's own area in them."""
 
 _NODES = 6
-_FIRST, _DEEPEST = 3, 11
+_DEEPEST = 11
+_CELL_MM, _STRIP_ROWS, _BAND_ROWS = 3.0, 6, 2
 _SETTLED_SHARE = 3e-8
 _SAME_MM = 1e-9
 _NEAR_SHARE, _NARROW_MM = 0.3, 0.01
@@ -49,28 +50,18 @@ def draped_volumes_mm3(plan: DrapedPlan, heights_mm: Sequence[float]) -> tuple[f
     Raises:
         GeometryError: The front takes the whole body away.
     """
-    cut = _Cut(low=np.array(heights_mm[:-1]), high=np.array(heights_mm[1:]))
-    nose = plan.nose
-
-    def under(level: Heights) -> Heights:
-        """A level of the body with the front cut into it; the bottom ahead of the front."""
-
-        def height(points: FloatArray) -> FloatArray:
-            behind = nose.behind_mm(points)
-            limit = nose.limit_mm(np.maximum(behind, 0.0), plan.face.height_mm(points))
-            return np.where(behind >= 0, np.minimum(level(points), limit), plan.bottom_mm)
-
-        return height
-
-    face = under(plan.face.height_mm)
-    flange = under(lambda points: plan.face.height_mm(points) - plan.seat_drop_mm)
+    cut = _Cut(plan=plan, low=np.array(heights_mm[:-1]), high=np.array(heights_mm[1:]))
+    drop = plan.seat_drop_mm
     scale = plan.base.area_mm2 * (plan.top_mm - plan.bottom_mm) * _SETTLED_SHARE
-    total = _over_ring(plan, plan.base, lambda points: cut.of(flange(points)), scale)
+    total = _over_ring(plan, plan.base, lambda points: cut.under(points, (drop,))[0], scale)
     if plan.run is not None and plan.lip is not None:
-        total = total + _over_ring(
-            plan, plan.lip, lambda points: cut.of(face(points)) - cut.of(flange(points)), scale
-        )
-        total = total - _along_lip(plan, plan.run, cut, face, scale)
+
+        def above_flange(points: FloatArray) -> FloatArray:
+            face, flange = cut.under(points, (0.0, drop))
+            return face - flange
+
+        total = total + _over_ring(plan, plan.lip, above_flange, scale)
+        total = total - _along_lip(plan, plan.run, cut, scale)
     for center, bores in _by_center(plan.bores):
         total = total - _of_hole(plan, center, bores, cut, scale)
     return tuple(float(each) for each in total)
@@ -78,8 +69,9 @@ def draped_volumes_mm3(plan: DrapedPlan, heights_mm: Sequence[float]) -> tuple[f
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Cut:
-    """Slabs between heights ``low`` (k,) and ``high`` (k,)."""
+    """Slabs of a body between heights ``low`` (k,) and ``high`` (k,)."""
 
+    plan: DrapedPlan
     low: FloatArray
     high: FloatArray
 
@@ -87,6 +79,14 @@ class _Cut:
         """How much of each slab (n, k) lies under tops (n,)."""
         share: FloatArray = np.clip(top_mm[:, None], self.low, self.high) - self.low
         return share
+
+    def under(self, points: FloatArray, drops_mm: Sequence[float | FloatArray]) -> list[FloatArray]:
+        """How much of each slab (n, k) lies behind the front and so far below the face, for each depth."""
+        plan = self.plan
+        behind, face = plan.nose.behind_mm(points), plan.face.height_mm(points)
+        limit = plan.nose.limit_mm(np.maximum(behind, 0.0), face)
+        limit = np.where(behind >= 0, limit, plan.bottom_mm)
+        return [self.of(np.minimum(face - drop, limit)) for drop in drops_mm]
 
     def between(self, bottom_mm: float, top_mm: FloatArray) -> FloatArray:
         """How much of each slab (n, k) lies above a height and under tops (n,)."""
@@ -106,13 +106,15 @@ def _over_ring(plan: DrapedPlan, ring: Ring, values: Heights, scale_mm3: float) 
     strips = [_strips(part) for part in _behind(plan, ring)]
     low, high = (joined(*(pair[side] for _, *pair in strips)) for side in (0, 1))
     x0, x1 = np.vstack([span for span, *_ in strips]).T
+    cells = _Cells(np.ceil((x1 - x0) / _CELL_MM).astype(int), _STRIP_ROWS)
 
-    def place(k: IntArray, u: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def place(i: IntArray, u: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
+        k, u, v = cells.within(i, u, v)
         # The smooth step takes the square roots at the ends of arcs out of the integrand.
         step, slope = u * u * (3 - 2 * u), 6 * u * (1 - u)
         x = x0[k] + (x1[k] - x0[k]) * step
         below, above = _y_at(low[k], x), _y_at(high[k], x)
-        area = (x1[k] - x0[k]) * slope * (above - below)
+        area = (x1[k] - x0[k]) * slope * (above - below) * cells.share(i)
         return np.column_stack([x, below + (above - below) * v]), area
 
     def rule(k: IntArray, u: FloatArray, v: FloatArray) -> FloatArray:
@@ -122,7 +124,28 @@ def _over_ring(plan: DrapedPlan, ring: Ring, values: Heights, scale_mm3: float) 
     def behind(k: IntArray, u: FloatArray, v: FloatArray) -> FloatArray:
         return plan.nose.behind_mm(place(k, u, v)[0])
 
-    return settled(rule, len(x0), scale_mm3, behind if plan.nose.front.treatment == "round" else None)
+    return settled(rule, cells.count, scale_mm3, behind if plan.nose.front.treatment == "round" else None)
+
+
+class _Cells:
+    """Squares cut into so many columns each, and rows: coarse cells may all miss a narrow crease."""
+
+    def __init__(self, columns: IntArray, rows: int) -> None:
+        self.columns, self.rows = np.maximum(columns, 1), rows
+        self.owner = np.repeat(np.arange(len(columns)), self.columns * rows)
+        self.count = len(self.owner)
+        first = np.cumsum(self.columns * rows) - self.columns * rows
+        self.column, self.row = np.divmod(np.arange(self.count) - first[self.owner], rows)
+
+    def within(self, i: IntArray, u: FloatArray, v: FloatArray) -> tuple[IntArray, FloatArray, FloatArray]:
+        """The square of each cell and the place in it."""
+        k = self.owner[i]
+        return k, (self.column[i] + u) / self.columns[k], (self.row[i] + v) / self.rows
+
+    def share(self, i: IntArray) -> FloatArray:
+        """Share of its square that each cell covers."""
+        share: FloatArray = 1.0 / (self.columns[self.owner[i]] * self.rows)
+        return share
 
 
 def _strips(ring: Ring) -> tuple[FloatArray, Pieces, Pieces]:
@@ -179,23 +202,23 @@ def _y_at(pieces: Pieces, x: FloatArray) -> FloatArray:
 # --------------------------------------------------------------------------------------- edge and holes
 
 
-def _along_lip(plan: DrapedPlan, run: EdgeRun, cut: "_Cut", face: Heights, scale_mm3: float) -> FloatArray:
+def _along_lip(plan: DrapedPlan, run: EdgeRun, cut: "_Cut", scale_mm3: float) -> FloatArray:
     """What the edge treatment takes away of each slab, (k,)."""
     live = np.flatnonzero((run.sizes != 0).any(axis=1))
+    cells = _Cells(np.ceil(run.pieces.lengths[live] / _CELL_MM).astype(int), _BAND_ROWS)
 
     def rule(i: IntArray, u: FloatArray, v: FloatArray) -> FloatArray:
-        k = live[i]
+        k, u, v = cells.within(i, u, v)
+        k = live[k]
         size = run.size_mm(k, u)
         inset = plan.inset_mm(size, v)
         points = crests(run, k, u, inset)
-        tops = face(points)
-        uncut = plan.face.height_mm(points)
-        treated = np.minimum(tops, uncut - plan.depth_mm(size, inset))
+        tops, treated = cut.under(points, (0.0, plan.depth_mm(size, inset)))
         speed = run.pieces.lengths[k] * (1 - run.pieces.curvature[k] * inset)
         area = speed * plan.inset_rate_mm(size, v)
-        return (cut.of(tops) - cut.of(treated)) * area[:, None]
+        return (tops - treated) * (area * cells.share(i))[:, None]
 
-    return settled(rule, len(live), scale_mm3)
+    return settled(rule, cells.count, scale_mm3)
 
 
 def _by_center(bores: Sequence[tuple[float, float, Bore]]) -> list[tuple[FloatArray, list[Bore]]]:
@@ -296,8 +319,6 @@ def settled(rule: Rule, count: int, within: float, edge: Rule | None = None) -> 
         finer = parts.reshape(len(cells), 4, -1).sum(axis=1)
         # Creases halve their share of the cells' area each time: so may what is let go.
         open_ = np.abs(finer - whole).max(axis=1) > within / (count * 2.0**level)
-        # Coarse cells may agree with each other and both miss a narrow crease.
-        open_ |= level < _FIRST - 1
         if edge is not None:
             open_ |= _beside(edge, cells, corner, 2 * size)
         open_ &= level < _DEEPEST - 1

@@ -28,10 +28,10 @@ from scalegen.outline.ring import FloatArray
 from scalegen.solids.draped import uncut_body
 from scalegen.solids.fronts import front_tool
 from scalegen.solids.kernel import (
-    center_of_mass_mm,
     cut_away,
     edge_of,
     freeform,
+    middle_mm,
     plane_face,
     point,
     quarter_arc,
@@ -227,5 +227,4 @@ def drilled_prism(plan: BodyPlan | DrapedPlan, low_mm: float, high_mm: float) ->
 
 
 def _is_behind(plan: BodyPlan | DrapedPlan, solid: TopoDS_Shape) -> bool:
-    x, y = center_of_mass_mm(solid)[:2]
-    return float((np.array([x, y]) - plan.curve.point) @ plan.curve.inward) > -plan.allowance_mm
+    return float((middle_mm(solid)[:2] - plan.curve.point) @ plan.curve.inward) > -plan.allowance_mm

@@ -154,12 +154,13 @@ def volume_mm3(shape: TopoDS_Shape, share: float = DIGITS_SHARE) -> float:
     return float(properties.Mass())
 
 
-def center_of_mass_mm(shape: TopoDS_Shape) -> tuple[float, float, float]:
-    """Centre of mass by the kernel, good enough to tell two pieces apart."""
-    properties = GProp_GProps()
-    BRepGProp.VolumeProperties_s(shape, properties)
-    center = properties.CentreOfMass()
-    return center.X(), center.Y(), center.Z()
+def middle_mm(shape: TopoDS_Shape) -> FloatArray:
+    """Mean (3,) of a shape's vertices, good enough to tell where a piece lies."""
+    found = TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(shape, TopAbs_VERTEX, found)
+    points = [BRep_Tool.Pnt_s(TopoDS.Vertex_s(found.FindKey(k))) for k in range(1, found.Size() + 1)]
+    middle: FloatArray = np.array([(p.X(), p.Y(), p.Z()) for p in points]).mean(axis=0)
+    return middle
 
 
 def is_valid(shape: TopoDS_Shape) -> bool:
