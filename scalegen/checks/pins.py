@@ -1,0 +1,167 @@
+"""Findings about pins and their holes."""
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from scalegen.checks.common import DUST_MM, Spot, finding, hole_at, place_of, shown
+from scalegen.design import Hole, Scale, edge_distance_mm
+from scalegen.errors import GeometryError
+from scalegen.form.body import BodyPlan
+from scalegen.form.draped import DrapedPlan
+from scalegen.form.plans import Plan
+from scalegen.model import Finding, Shop
+from scalegen.outline.measure import distances_mm, inside
+from scalegen.outline.ring import Ring
+
+EDGE_WARN = 2.5
+"""Edge distance in hole diameters below which a hole is warned of. Source: airframe practice for
+composites, 2.5 d + 0.05 in, as quoted by engineers; NDS and MIL-HDBK-17 give 1.5 d to 3 d."""
+
+EDGE_STOP = 1.5
+"""Edge distance in hole diameters below which the job stops. Source: NDS for wood, from memory."""
+
+PITCH_WARN = 3.0
+"""Hole spacing in diameters below which it is warned of. Source: NDS, between rows, from memory."""
+
+_ROUND = 48
+
+LOOSE_PIN_MM = 0.25
+"""Slip of a pin above which it is warned of. Our choice; common practice, no source."""
+
+
+def check_tang_holes(scale: Scale, drawn: Sequence[tuple[float, float, float]]) -> tuple[Finding, ...]:
+    """Findings about pins that miss the holes drawn in the tang; none when the drawing has no holes.
+
+    Args:
+        scale: As designed.
+        drawn: Circles inside the tang outline: x, y, diameter in mm.
+    """
+    fine = shown(scale, 2)
+    found = []
+    for number, hole in enumerate(scale.holes, start=1):
+        if not drawn:
+            break
+        x, y, d = min(drawn, key=lambda circle: math.dist(circle[:2], hole.at_mm))
+        gap, pin = math.dist((x, y), hole.at_mm), hole.hardware.diameter_mm
+        if gap <= (d - pin) / 2 + DUST_MM:
+            continue
+        near = (
+            f"the nearest hole in the drawing, {fine(d)} wide at {place_of(scale, x, y)}, is {fine(gap)} off"
+        )
+        text = f"the pin of {fine(pin)} does not go through the tang: {near}"
+        remedy = "correct the pin's place or the drawing, or drill the tang to suit"
+        found.append(
+            finding("warning", "pin-off-tang-hole", (f"pin {number}", hole_at(scale, hole)), text, remedy)
+        )
+    return tuple(found)
+
+
+def pins(scale: Scale, plan: Plan | None, shop: Shop) -> Iterator[Finding]:
+    """Findings about each pin."""
+    top = _top_face(plan) if isinstance(plan, BodyPlan) else None
+    draped = plan if isinstance(plan, DrapedPlan) else None
+    for number, hole in enumerate(scale.holes, start=1):
+        spot = (f"pin {number}", hole_at(scale, hole))
+        yield from _pin_edge(scale, hole, spot)
+        if top is not None:
+            yield from _pin_in_slope(top, hole, spot)
+        if draped is not None:
+            yield from _pin_in_treatment(draped, hole, spot)
+        yield from _pin_fit(scale, hole, spot, shop)
+        yield from _pin_stock(scale, hole, spot)
+
+
+def _pin_edge(scale: Scale, hole: Hole, spot: Spot) -> Iterator[Finding]:
+    size, d = shown(scale, 2), hole.hole_mm
+    gap = edge_distance_mm(scale, hole)
+    told = f"its centre is {size(gap)} from the finished outline, {gap / d:.2f} times its hole"
+    least = shown(scale, 2, up=True)(EDGE_WARN * d)
+    remedy = f"move it to {least} from the outline or more ({EDGE_WARN:g} times its hole)"
+    if gap <= d / 2:
+        text = "its centre lies outside the finished outline" if gap < 0 else f"{told}: the hole breaks out"
+        yield finding("stop", "pin-breaks-out", spot, text, remedy)
+    elif gap < EDGE_STOP * d - DUST_MM:
+        yield finding("stop", "pin-edge-distance", spot, f"{told}: it would split out", remedy)
+    elif gap < EDGE_WARN * d - DUST_MM:
+        yield finding("warning", "pin-edge-distance", spot, told, remedy)
+
+
+def _top_face(plan: BodyPlan) -> Ring | None:
+    """The flat of the face, inside front and edge treatments; None when there is none to speak of."""
+    try:
+        parts = plan.section_at(plan.top_mm - 1e-9)
+    except GeometryError:
+        return None
+    return parts[0] if parts else None
+
+
+def _pin_in_slope(top: Ring, hole: Hole, spot: Spot) -> Iterator[Finding]:
+    center = np.array([hole.at_mm])
+    if not inside(top, center)[0] or float(distances_mm(top, center)[0]) < hole.hole_mm / 2 - DUST_MM:
+        text = "its hole comes out in the shaped front or edge, so its end will not lie flush in a flat"
+        remedy = "move the pin, or make the front or edge treatment smaller"
+        yield finding("warning", "pin-in-slope", spot, text, remedy)
+
+
+def _pin_in_treatment(plan: DrapedPlan, hole: Hole, spot: Spot) -> Iterator[Finding]:
+    """As :func:`_pin_in_slope`, on a face that is not flat: round about the hole there must be face alone."""
+    turn = np.linspace(0.0, 2 * math.pi, _ROUND, endpoint=False)
+    around = np.array(hole.at_mm) + hole.hole_mm / 2 * np.column_stack([np.cos(turn), np.sin(turn)])
+    low = plan.face.height_mm(around) - plan.top_at_mm(around)
+    if low.max() > DUST_MM:
+        text = "its hole comes out in the shaped front or edge, so its end will not lie flush with the face"
+        remedy = "move the pin, or make the front or edge treatment smaller"
+        yield finding("warning", "pin-in-slope", spot, text, remedy)
+
+
+def _pin_fit(scale: Scale, hole: Hole, spot: Spot, shop: Shop) -> Iterator[Finding]:
+    size, pin, least = shown(scale, 3), hole.hardware, shop.rules.slip_fit_mm
+    slip = hole.hole_mm - pin.diameter_mm
+    remedy = f"leave {size(least)} between pin and hole, or let the tool choose the drill"
+    if slip < 0:
+        text = f"its hole of {size(hole.hole_mm)} is smaller than the pin of {size(pin.diameter_mm)}"
+        yield finding("stop", "pin-too-tight", spot, text, remedy)
+    elif slip < least - DUST_MM:
+        text = f"its hole is only {size(slip)} larger than the pin; a tight pin scrapes the glue off"
+        yield finding("warning", "pin-too-tight", spot, text, remedy)
+    elif slip > max(LOOSE_PIN_MM, least) + DUST_MM:
+        text = f"its hole is {size(slip)} larger than the pin: a ring of glue shows, and it may stand askew"
+        yield finding("warning", "pin-loose", spot, text, "use a smaller drill or a thicker pin")
+    if hole.drill is None:
+        text = f"no drill in the shop's sets makes its hole of {size(hole.hole_mm)}"
+        remedy = "mill it, give it the size of a drill, or add a set to drill_series in shop.toml"
+        yield finding("note", "pin-no-drill", spot, text, remedy)
+
+
+def _pin_stock(scale: Scale, hole: Hole, spot: Spot) -> Iterator[Finding]:
+    size, pin = shown(scale, 2), hole.hardware
+    if 0 < pin.length_mm < hole.cut_length_mm - DUST_MM:
+        text = f'it must be {size(hole.cut_length_mm)} long, and "{pin.name}" is {size(pin.length_mm)}'
+        yield finding("stop", "pin-too-short", spot, text, "use longer stock or thinner scales")
+    if pin.kind == "stepped":
+        text = f'"{pin.name}" has a head, and the recess for it is not among what is cut here'
+        remedy = "sink it by hand or in your CAM, from the face"
+        yield finding("warning", "pin-needs-recess", spot, text, remedy)
+
+
+def pitch(scale: Scale) -> Iterator[Finding]:
+    """Findings about pins that stand too near each other."""
+    size, limit = shown(scale, 2), shown(scale, 2, up=True)
+    for i, one in enumerate(scale.holes):
+        for j in range(i + 1, len(scale.holes)):
+            other = scale.holes[j]
+            pitch = math.dist(one.at_mm, other.at_mm)
+            d = max(one.hole_mm, other.hole_mm)
+            if pitch >= PITCH_WARN * d - DUST_MM:
+                continue
+            wall = pitch - (one.hole_mm + other.hole_mm) / 2
+            stands = f"{size(wall)} stands between the holes" if wall > 0 else "the holes run into each other"
+            yield finding(
+                "stop" if wall < d / 2 else "warning",
+                "pins-too-close",
+                (f"pins {i + 1} and {j + 1}", hole_at(scale, one)),
+                f"their centres are {size(pitch)} apart, {pitch / d:.2f} times the larger hole; {stands}",
+                f"move them {limit(PITCH_WARN * d)} apart or more ({PITCH_WARN:g} times the hole)",
+            )
