@@ -104,13 +104,18 @@ class DrapedPlan:
         rate: FloatArray = size_mm * np.sin(angle * np.pi / 2) * (np.pi / 2)
         return rate
 
-    def body_mm(self, points: FloatArray) -> FloatArray:
-        """Heights (n,) of the body over points (n, 2) inside its walls, before the front is cut."""
+    def body_mm(self, points: FloatArray, slack_mm: float = 0.0) -> FloatArray:
+        """Heights (n,) of the body over points (n, 2) inside its walls, before the front is cut.
+
+        Args:
+            points: (n, 2).
+            slack_mm: Look so much further inside: a round-over starts upright, where a hair counts much.
+        """
         face = self.face.height_mm(points)
         if self.run is None:
             return face
         index, share, inset = self.run.feet(points)
-        edge = self.depth_mm(self.run.size_mm(index, share), inset)
+        edge = self.depth_mm(self.run.size_mm(index, share), inset + slack_mm)
         body: FloatArray = np.where(inset < -_GRACE_MM, face - self.seat_drop_mm, face - edge)
         return body
 
@@ -163,10 +168,12 @@ class DrapedPlan:
         del z_mm
         return (self.outline(),)
 
-    def under_mm(self, points: FloatArray) -> FloatArray:
+    def under_mm(self, points: FloatArray, slack_mm: float = 0.0) -> FloatArray:
         """Heights (n,) that nothing of the body stands above over points (n, 2) in it or on its walls."""
-        limit = self.nose.limit_mm(np.maximum(self.nose.behind_mm(points), 0.0), self.face.height_mm(points))
-        return np.minimum(self.body_mm(points), limit)
+        behind = np.maximum(self.nose.behind_mm(points), 0.0) + slack_mm
+        return np.minimum(
+            self.body_mm(points, slack_mm), self.nose.limit_mm(behind, self.face.height_mm(points))
+        )
 
     def outline(self) -> Ring:
         """What the body covers: its walls behind the front."""

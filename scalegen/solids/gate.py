@@ -7,7 +7,7 @@ the layers against the whole.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 
 import numpy as np
 from OCP.BRep import BRep_Tool
@@ -33,6 +33,7 @@ _BOX_MM = 1e-4
 _INSIDE_MM = 1e-9
 _LOOSE_MM = 5e-4
 _GRID_MM = 0.5
+_SLACK_MM = 1e-5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -219,7 +220,7 @@ def expected_of_draped(plan: DrapedPlan, low_mm: float, high_mm: float, volume: 
         box_mm=(x0, y0, low_mm, x1, y1, high),
         holes=len(plan.holes),
         short_mm=short,
-        under_mm=plan.under_mm,
+        under_mm=partial(plan.under_mm, slack_mm=_SLACK_MM),
     )
 
 

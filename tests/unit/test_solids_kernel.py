@@ -20,12 +20,12 @@ from OCP.TopoDS import TopoDS_Shape
 from scalegen.outline.pieces import pieces_of
 from scalegen.outline.ring import Ring
 from scalegen.solids.kernel import (
-    middle_mm,
     cut_away,
     edge_of,
     freeform,
     is_valid,
     loosest_mm,
+    middle_mm,
     mirrored,
     plane_face,
     quarter_arc,
