@@ -16,6 +16,11 @@ from scalegen.outline.measure import distances_mm, inside
 from scalegen.outline.offset import grow
 from scalegen.outline.ring import Ring
 from scalegen.shop import choose_drill, find_drill
+from scalegen.shop.match import least_hole_mm
+
+BLIND_PLAY_MM = 0.5
+"""How much shorter than its two holes a blind pin is cut, for glue and for the points of the drill. Our
+choice; common practice, no source."""
 
 _STEEL_G_CM3 = 7.85
 
@@ -39,7 +44,12 @@ class Hole:
         drill: Drill that makes it, or None when it is to be milled.
         hardware: What goes through it; made up from the pattern's diameter when it is not in the tables.
         thickness_mm: Finished thickness of the scale at its centre.
-        cut_length_mm: Length to cut the pin to: both scales, the tang and the allowance at both ends.
+        cut_length_mm: Length to cut the pin to: both scales, the tang and the allowance at both ends; for a
+            blind pin what lies between the ends of its holes, less some play; 0 for a stepped fastener.
+        head_hole_mm: Diameter of the recess for a head, 0 without one.
+        seat_mm: Height of that recess's floor above the finished back.
+        end_mm: Height at which a blind hole ends; infinite for one that goes through.
+        slip_mm: What the hole is to be larger than its hardware, at least; None for the shop's slip fit.
     """
 
     at_mm: tuple[float, float]
@@ -48,11 +58,28 @@ class Hole:
     hardware: Hardware
     thickness_mm: float
     cut_length_mm: float
+    head_hole_mm: float = 0.0
+    seat_mm: float = 0.0
+    end_mm: float = math.inf
+    slip_mm: float | None = None
+
+    @property
+    def is_blind(self) -> bool:
+        """Whether it stops under the face."""
+        return self.end_mm < math.inf
 
     @property
     def bores(self) -> tuple[Bore, ...]:
         """What it takes away, widest last."""
-        return (Bore(diameter_mm=self.hole_mm),)
+        shank = Bore(diameter_mm=self.hole_mm, top_mm=self.end_mm)
+        if not self.head_hole_mm:
+            return (shank,)
+        return (shank, Bore(diameter_mm=self.head_hole_mm, bottom_mm=self.seat_mm))
+
+    @property
+    def widest_mm(self) -> float:
+        """Diameter of what shows in the face."""
+        return max(self.hole_mm, self.head_hole_mm)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -215,21 +242,52 @@ def _holes(pattern: Pattern, face: FaceShape, shop: Shop) -> tuple[Hole, ...]:
                 )
             )
             continue
-        drill, hole = _hole_size(pin, hardware, shop)
+        misfit = _misfit(pin, hardware)
+        if misfit is not None:
+            key, found, remedy = misfit
+            field = f"pin[{number}].{key}"
+            faults.append(Fault(file=str(pattern.path), field=field, found=found, allowed=remedy))
+            continue
         thickness = float(face.height_mm(np.array([pin.at_mm]))[0])
-        holes.append(
-            Hole(
-                at_mm=pin.at_mm,
-                hole_mm=hole,
-                drill=drill,
-                hardware=hardware,
-                thickness_mm=thickness,
-                cut_length_mm=pattern.tang_mm + 2 * thickness + 2 * hardware.end_allowance_mm,
-            )
-        )
+        holes.append(_placed_hole(pattern, pin, hardware, thickness, shop))
     if faults:
-        raise PatternError("hardware is missing from the shop tables", faults=faults)
+        raise PatternError(f"{len(faults)} fault{'' if len(faults) == 1 else 's'}", faults=faults)
     return tuple(holes)
+
+
+def _misfit(pin: PinSpec, hardware: Hardware) -> tuple[str, str, str] | None:
+    """What does not go together: the key, what is wrong with it, what to do."""
+    if pin.head_depth_mm is not None and hardware.kind != "stepped":
+        return "head_depth", f'"{hardware.name}" has no head', "leave it out, or take a stepped fastener"
+    if pin.cover_mm is not None and hardware.kind == "stepped":
+        return "cover", f'"{hardware.name}" has a head in the face', "leave it out, or take a pin"
+    return None
+
+
+def _placed_hole(pattern: Pattern, pin: PinSpec, hardware: Hardware, thickness_mm: float, shop: Shop) -> Hole:
+    """A hole with its bores and the length of what goes into it."""
+    drill, hole_mm = _hole_size(pin, hardware, shop)
+    head_mm, seat_mm, end_mm = 0.0, 0.0, math.inf
+    length_mm = pattern.tang_mm + 2 * thickness_mm + 2 * hardware.end_allowance_mm
+    if hardware.kind == "stepped":
+        depth_mm = hardware.head_height_mm if pin.head_depth_mm is None else pin.head_depth_mm
+        head_mm, seat_mm = hardware.head_mm + shop.rules.slip_fit_mm, thickness_mm - depth_mm
+        length_mm = 0.0
+    if pin.cover_mm is not None:
+        end_mm = thickness_mm - pin.cover_mm
+        length_mm = pattern.tang_mm + 2 * end_mm - BLIND_PLAY_MM
+    return Hole(
+        at_mm=pin.at_mm,
+        hole_mm=hole_mm,
+        drill=drill,
+        hardware=hardware,
+        thickness_mm=thickness_mm,
+        cut_length_mm=length_mm,
+        head_hole_mm=head_mm,
+        seat_mm=seat_mm,
+        end_mm=end_mm,
+        slip_mm=shop.rules.close_fit_mm if pin.fit == "close" else None,
+    )
 
 
 def _hardware(pin: PinSpec, shop: Shop) -> Hardware | None:
@@ -261,6 +319,6 @@ def _hole_size(pin: PinSpec, hardware: Hardware, shop: Shop) -> tuple[Drill | No
         exact = choose_drill(pin.hole_mm, shop.rules.drill_series)
         fits = exact is not None and abs(exact.diameter_mm - pin.hole_mm) < 1e-6
         return (exact if fits else None), pin.hole_mm
-    least = hardware.diameter_mm + shop.rules.slip_fit_mm
+    least = least_hole_mm(hardware, shop, pin.fit)
     drill = choose_drill(least, shop.rules.drill_series)
     return drill, drill.diameter_mm if drill else least

@@ -74,6 +74,13 @@ class FaceShape:
         return replace(self, thickness_mm=thickness_mm)
 
 
+def flat_face(thickness_mm: float) -> FaceShape:
+    """A face that is one plane."""
+    return FaceShape(
+        thickness_mm=thickness_mm, crown_mm=0.0, point=np.zeros(2), angle_rad=0.0, stations=np.empty((0, 3))
+    )
+
+
 def face_shape(face: Face, thickness_mm: float | None, available_mm: float, finished: Ring) -> FaceShape:
     """Settle a face on a finished outline.
 

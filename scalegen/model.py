@@ -19,6 +19,7 @@ Treatment = Literal["bevel", "round", "square"]
 EdgeTreatment = Literal["square", "chamfer", "round"]
 FrontArc = Literal["proud", "hollow"]
 HardwareKind = Literal["pin", "tube", "stepped"]
+Fit = Literal["slip", "close"]
 CutterKind = Literal["flat", "ball", "tapered", "drill"]
 Level = Literal["stop", "warning", "note"]
 Stations = tuple[tuple[float, float], ...]
@@ -93,6 +94,10 @@ class Hardware:
         bore_mm: Inner diameter of a tube, 0 for a solid pin.
         length_mm: Length of a stock rod; 0 when it comes as single pieces.
         end_allowance_mm: Extra length at each end, for peening or for trimming flush.
+        tolerance_mm: How much thicker than its diameter a piece may come; holes allow for it.
+        head_mm: Diameter of a stepped fastener's head, 0 for pins and tubes.
+        head_height_mm: Height of that head.
+        grip_mm: Least and greatest distance between the seats of its two heads, or None when not known.
         density_g_cm3: For weights.
         color: "#rrggbb".
         price: For one stock rod or piece, or None when unknown.
@@ -111,6 +116,10 @@ class Hardware:
     color: str
     price: float | None
     source: str = ""
+    tolerance_mm: float = 0.0
+    head_mm: float = 0.0
+    head_height_mm: float = 0.0
+    grip_mm: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -152,6 +161,7 @@ class ShopRules:
 
     Attributes:
         slip_fit_mm: What a hole must be larger than its pin, at least.
+        close_fit_mm: The same where a pattern asks for a close fit.
         drill_series: Which drill sets are in the drawer.
         clearance_mm: Added to the cutter's diameter between two parts.
         saw_kerf_mm: Lost with each cut of a pin rod.
@@ -165,6 +175,7 @@ class ShopRules:
     saw_kerf_mm: float
     tape_waste: float
     currency: str
+    close_fit_mm: float = 0.02
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -313,6 +324,10 @@ class PinSpec:
         diameter_mm: Diameter of the pin itself when it is not in the tables.
         hole_mm: Hole diameter when the pattern states it; otherwise it follows from pin and slip fit.
         drill: Drill designation when the pattern states it, such as "#30".
+        fit: How closely the hole follows the hardware; None for a slip fit.
+        head_depth_mm: How far the seat of a stepped fastener's head lies below the face; None for the height
+            of the head, which leaves it flush.
+        cover_mm: How much of the face is left over a blind pin; None for a hole that goes through.
     """
 
     at_mm: tuple[float, float]
@@ -320,6 +335,9 @@ class PinSpec:
     diameter_mm: float | None = None
     hole_mm: float | None = None
     drill: str | None = None
+    fit: Fit | None = None
+    head_depth_mm: float | None = None
+    cover_mm: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -27,6 +27,11 @@ PITCH_WARN = 3.0
 
 _ROUND = 48
 
+LEAST_UNDER_HEAD_MM = 1.5
+LEAST_COVER_MM = 1.0
+"""What is left under a head, and over a blind pin, below which it is warned of. Our choice; common practice,
+no source."""
+
 LOOSE_PIN_MM = 0.25
 """Slip of a pin above which it is warned of. Our choice; common practice, no source."""
 
@@ -65,6 +70,9 @@ def pins(scale: Scale, plan: Plan | None, shop: Shop) -> Iterator[Finding]:
     for number, hole in enumerate(scale.holes, start=1):
         spot = (f"pin {number}", hole_at(scale, hole))
         yield from _pin_edge(scale, hole, spot)
+        yield from _pin_depth(scale, hole, spot)
+        if hole.is_blind:
+            top = draped = None
         if top is not None:
             yield from _pin_in_slope(top, hole, spot)
         if draped is not None:
@@ -88,6 +96,37 @@ def _pin_edge(scale: Scale, hole: Hole, spot: Spot) -> Iterator[Finding]:
         yield finding("warning", "pin-edge-distance", spot, told, remedy)
 
 
+def _pin_depth(scale: Scale, hole: Hole, spot: Spot) -> Iterator[Finding]:
+    """Recesses that go too deep, and blind holes that go too far or not far enough."""
+    size = shown(scale, 2)
+    if hole.head_hole_mm:
+        gap = edge_distance_mm(scale, hole)
+        if gap <= hole.head_hole_mm / 2:
+            text = f"the recess for its head, {size(hole.head_hole_mm)} wide, breaks out of the outline"
+            yield finding("stop", "head-breaks-out", spot, text, "move it inwards or take a smaller head")
+        liner = scale.spans[0].top_mm if len(scale.spans) > 1 else 0.0
+        if hole.seat_mm <= liner + DUST_MM:
+            text = f"its head sits {size(hole.seat_mm)} above the back, down in the liner or through it"
+            yield finding("stop", "head-too-deep", spot, text, "sink it less deep or make the scale thicker")
+        elif hole.seat_mm < LEAST_UNDER_HEAD_MM - DUST_MM:
+            text = f"only {size(hole.seat_mm)} is left under its head to hold the scale"
+            yield finding(
+                "warning", "head-too-deep", spot, text, "sink it less deep or make the scale thicker"
+            )
+    if hole.is_blind:
+        cover = hole.thickness_mm - hole.end_mm
+        if hole.end_mm <= DUST_MM:
+            text = f"with {size(cover)} of cover nothing is left of a hole in {size(hole.thickness_mm)}"
+            yield finding("stop", "blind-no-hole", spot, text, "leave less cover")
+            return
+        if cover < LEAST_COVER_MM - DUST_MM:
+            text = f"only {size(cover)} of face is left over it, and the point of a drill goes deeper"
+            yield finding("warning", "blind-cover-thin", spot, text, f"leave {size(LEAST_COVER_MM)} or more")
+        if hole.end_mm < hole.hardware.diameter_mm - DUST_MM:
+            text = f"it holds in {size(hole.end_mm)} of the scale, less than its own diameter"
+            yield finding("warning", "blind-shallow", spot, text, "leave less cover or take a thinner pin")
+
+
 def _top_face(plan: BodyPlan) -> Ring | None:
     """The flat of the face, inside front and edge treatments; None when there is none to speak of."""
     try:
@@ -99,7 +138,7 @@ def _top_face(plan: BodyPlan) -> Ring | None:
 
 def _pin_in_slope(top: Ring, hole: Hole, spot: Spot) -> Iterator[Finding]:
     center = np.array([hole.at_mm])
-    if not inside(top, center)[0] or float(distances_mm(top, center)[0]) < hole.hole_mm / 2 - DUST_MM:
+    if not inside(top, center)[0] or float(distances_mm(top, center)[0]) < hole.widest_mm / 2 - DUST_MM:
         text = "its hole comes out in the shaped front or edge, so its end will not lie flush in a flat"
         remedy = "move the pin, or make the front or edge treatment smaller"
         yield finding("warning", "pin-in-slope", spot, text, remedy)
@@ -108,7 +147,7 @@ def _pin_in_slope(top: Ring, hole: Hole, spot: Spot) -> Iterator[Finding]:
 def _pin_in_treatment(plan: DrapedPlan, hole: Hole, spot: Spot) -> Iterator[Finding]:
     """As :func:`_pin_in_slope`, on a face that is not flat: round about the hole there must be face alone."""
     turn = np.linspace(0.0, 2 * math.pi, _ROUND, endpoint=False)
-    around = np.array(hole.at_mm) + hole.hole_mm / 2 * np.column_stack([np.cos(turn), np.sin(turn)])
+    around = np.array(hole.at_mm) + hole.widest_mm / 2 * np.column_stack([np.cos(turn), np.sin(turn)])
     low = plan.face.height_mm(around) - plan.top_at_mm(around)
     if low.max() > DUST_MM:
         text = "its hole comes out in the shaped front or edge, so its end will not lie flush with the face"
@@ -117,7 +156,8 @@ def _pin_in_treatment(plan: DrapedPlan, hole: Hole, spot: Spot) -> Iterator[Find
 
 
 def _pin_fit(scale: Scale, hole: Hole, spot: Spot, shop: Shop) -> Iterator[Finding]:
-    size, pin, least = shown(scale, 3), hole.hardware, shop.rules.slip_fit_mm
+    size, pin = shown(scale, 3), hole.hardware
+    least = hole.slip_mm if hole.slip_mm is not None else shop.rules.slip_fit_mm
     slip = hole.hole_mm - pin.diameter_mm
     remedy = f"leave {size(least)} between pin and hole, or let the tool choose the drill"
     if slip < 0:
@@ -140,10 +180,14 @@ def _pin_stock(scale: Scale, hole: Hole, spot: Spot) -> Iterator[Finding]:
     if 0 < pin.length_mm < hole.cut_length_mm - DUST_MM:
         text = f'it must be {size(hole.cut_length_mm)} long, and "{pin.name}" is {size(pin.length_mm)}'
         yield finding("stop", "pin-too-short", spot, text, "use longer stock or thinner scales")
-    if pin.kind == "stepped":
-        text = f'"{pin.name}" has a head, and the recess for it is not among what is cut here'
-        remedy = "sink it by hand or in your CAM, from the face"
-        yield finding("warning", "pin-needs-recess", spot, text, remedy)
+    if pin.kind == "stepped" and pin.grip_mm is not None:
+        least, most = pin.grip_mm
+        grip = scale.pattern.tang_mm + 2 * hole.seat_mm
+        if not least - DUST_MM <= grip <= most + DUST_MM:
+            span = f"{size(least)} to {size(most)}"
+            text = f'its heads sit {size(grip)} apart, and "{pin.name}" closes from {span}'
+            remedy = "sink the heads deeper or less deep, or take another length"
+            yield finding("stop", "fastener-grip", spot, text, remedy)
 
 
 def pitch(scale: Scale) -> Iterator[Finding]:
@@ -153,10 +197,10 @@ def pitch(scale: Scale) -> Iterator[Finding]:
         for j in range(i + 1, len(scale.holes)):
             other = scale.holes[j]
             pitch = math.dist(one.at_mm, other.at_mm)
-            d = max(one.hole_mm, other.hole_mm)
+            d = max(one.widest_mm, other.widest_mm)
             if pitch >= PITCH_WARN * d - DUST_MM:
                 continue
-            wall = pitch - (one.hole_mm + other.hole_mm) / 2
+            wall = pitch - (one.widest_mm + other.widest_mm) / 2
             stands = f"{size(wall)} stands between the holes" if wall > 0 else "the holes run into each other"
             yield finding(
                 "stop" if wall < d / 2 else "warning",

@@ -12,6 +12,7 @@ import numpy as np
 
 from scalegen.design import Scale
 from scalegen.errors import GeometryError
+from scalegen.form.bores import Placed, ends_mm
 from scalegen.form.lip import parallel, smooth_lip
 from scalegen.model import Edge, Front
 from scalegen.outline.front import (
@@ -26,7 +27,7 @@ from scalegen.outline.front import (
 )
 from scalegen.outline.measure import distances_mm, inside, sampled, shared_area_mm2
 from scalegen.outline.offset import grow
-from scalegen.outline.pieces import Pieces, pieces_of
+from scalegen.outline.pieces import IntArray, Pieces, pieces_of
 from scalegen.outline.ring import FloatArray, Ring
 
 _NODES = 10
@@ -52,7 +53,7 @@ class BodyPlan:
         front: Front treatment.
         curve: Front line or arc.
         allowance_mm: How far ahead of the front line this body begins.
-        holes: (x, y, diameter) of every hole, mm.
+        bores: (x, y, bore) of every hole.
     """
 
     bottom_mm: float
@@ -64,7 +65,7 @@ class BodyPlan:
     front: Front
     curve: FrontCurve
     allowance_mm: float
-    holes: tuple[tuple[float, float, float], ...]
+    bores: tuple[Placed, ...]
 
     @property
     def inset_mm(self) -> float:
@@ -89,6 +90,8 @@ class BodyPlan:
 
     def is_steady(self, low_mm: float, high_mm: float) -> bool:
         """Whether the section is the same all the way between two heights."""
+        if any(low_mm + 1e-9 < end < high_mm - 1e-9 for end in ends_mm(self.bores)):
+            return False
         upright = self.lip is None or high_mm <= self.seat_mm + 1e-9
         start = front_start_mm(self.front, self.top_mm)
         return upright and (high_mm <= start + 1e-9 or self.front.treatment == "square") and low_mm < high_mm
@@ -139,7 +142,7 @@ def body_plan(scale: Scale, *, finished: bool) -> BodyPlan:
         front=pattern.front,
         curve=front_curve(pattern.front),
         allowance_mm=0.0 if finished else pattern.front.allowance_mm,
-        holes=tuple((*hole.at_mm, hole.hole_mm) for hole in scale.holes),
+        bores=tuple((*hole.at_mm, bore) for hole in scale.holes for bore in hole.bores),
     )
 
 
@@ -175,7 +178,7 @@ def volumes_mm3(plan: BodyPlan, heights_mm: tuple[float, ...]) -> tuple[float, .
     changes its kind, halved until they settle, and stretched towards the top, where a round-over's section
     changes like a square root.
     """
-    breaks = {plan.seat_mm, front_start_mm(plan.front, plan.top_mm)}
+    breaks = {plan.seat_mm, front_start_mm(plan.front, plan.top_mm), *ends_mm(plan.bores)}
     sections = _sections(plan)
     return tuple(
         _slab_mm3(sections, low, high, sorted(b for b in breaks if low < b < high))
@@ -196,9 +199,10 @@ class _Sections:
         plan: The body.
         base: Pieces of the walls.
         lip: Pieces of the lip.
-        centers: (k, 2) of the holes, mm.
-        radii: (k,) of the holes, mm.
-        base_room: (k,) how far each hole's centre lies inside the walls; negative outside.
+        centers: (k, 2) of the bores, mm.
+        radii: (k,) of the bores, mm.
+        heights: (k, 2) from where to where each bore reaches, mm.
+        base_room: (k,) how far each bore's centre lies inside the walls; negative outside.
         lip_room: (k,) the same for the lip.
     """
 
@@ -207,13 +211,16 @@ class _Sections:
     lip: Pieces
     centers: FloatArray
     radii: FloatArray
+    heights: FloatArray
     base_room: FloatArray
     lip_room: FloatArray
 
 
 def _sections(plan: BodyPlan) -> _Sections:
     lip = plan.base if plan.lip is None else plan.lip
-    holes = np.array(plan.holes).reshape(-1, 3)
+    bores = [(x, y, bore.diameter_mm, bore.bottom_mm, bore.top_mm) for x, y, bore in plan.bores]
+    # The widest about each centre come first.
+    holes = np.array(sorted(bores, key=lambda each: (each[:2], -each[2]))).reshape(-1, 5)
     base_room, lip_room = (
         distances_mm(ring, holes[:, :2]) * np.where(inside(ring, holes[:, :2]), 1.0, -1.0)
         if len(holes)
@@ -226,6 +233,7 @@ def _sections(plan: BodyPlan) -> _Sections:
         lip=pieces_of(lip),
         centers=holes[:, :2],
         radii=holes[:, 2] / 2,
+        heights=holes[:, 3:],
         base_room=base_room,
         lip_room=lip_room,
     )
@@ -239,13 +247,23 @@ def _section_mm2(sections: _Sections, z_mm: float) -> float:
     area = pieces_area_behind_mm2(region, plan.curve, setback)
     if area is None:
         area = sum(part.area_mm2 for part in plan.section_at(z_mm))
-    room = sections.base_room if upright else sections.lip_room - inset
-    whole = (room >= sections.radii) & is_clear_behind(plan.curve, sections.centers, sections.radii, setback)
-    area -= math.pi * float((sections.radii[whole] ** 2).sum())
+    there = _open_at(sections, z_mm)
+    centers, radii = sections.centers[there], sections.radii[there]
+    room = sections.base_room[there] if upright else sections.lip_room[there] - inset
+    whole = (room >= radii) & is_clear_behind(plan.curve, centers, radii, setback)
+    area -= math.pi * float((radii[whole] ** 2).sum())
     if not whole.all():
-        cut = [circle(*plan.holes[k]) for k in np.flatnonzero(~whole)]
+        cut = [circle(x, y, 2 * r) for (x, y), r in zip(centers[~whole], radii[~whole].tolist(), strict=True)]
         area -= sum(shared_area_mm2(part, hole) for part in plan.section_at(z_mm) for hole in cut)
     return area
+
+
+def _open_at(sections: _Sections, z_mm: float) -> IntArray:
+    """Which bores are open at a height, the widest about each centre alone."""
+    there = np.flatnonzero((sections.heights[:, 0] < z_mm) & (z_mm < sections.heights[:, 1]))
+    first = np.ones(len(there), dtype=bool)
+    first[1:] = (np.diff(sections.centers[there], axis=0) != 0).any(axis=1)
+    return there[first]
 
 
 def _slab_mm3(sections: _Sections, low: float, high: float, breaks: list[float]) -> float:

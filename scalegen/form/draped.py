@@ -10,10 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scalegen.design import Bore, Scale
+from scalegen.design import Scale
 from scalegen.errors import GeometryError
 from scalegen.face import FaceShape
 from scalegen.form.body import edge_lip, edge_name
+from scalegen.form.bores import Placed, ends_mm
 from scalegen.form.lip import parallel
 from scalegen.form.nose import LEAVE_RAD, Nose
 from scalegen.form.run import EdgeRun, edge_run
@@ -58,7 +59,7 @@ class DrapedPlan:
     edge: Edge
     seat_drop_mm: float
     nose: Nose
-    bores: tuple[tuple[float, float, Bore], ...]
+    bores: tuple[Placed, ...]
 
     @property
     def front(self) -> Front:
@@ -150,17 +151,10 @@ class DrapedPlan:
         start = {"bevel": front.land_mm, "round": lowest - front.radius_mm, "square": math.inf}
         return min(lowest - self.seat_drop_mm, start[front.treatment]) - _SURE_MM
 
-    @property
-    def holes(self) -> tuple[tuple[float, float, float], ...]:
-        """(x, y, diameter) of every bore that goes all the way through."""
-        return tuple(
-            (x, y, bore.diameter_mm)
-            for x, y, bore in self.bores
-            if bore.bottom_mm == -math.inf and bore.top_mm == math.inf
-        )
-
     def is_steady(self, low_mm: float, high_mm: float) -> bool:
         """Whether the section is the same all the way between two heights."""
+        if any(low_mm + 1e-9 < end < high_mm - 1e-9 for end in ends_mm(self.bores)):
+            return False
         return low_mm < high_mm <= self.steady_mm
 
     def section_at(self, z_mm: float) -> tuple[Ring, ...]:

@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from scalegen.design import Bore
 from scalegen.errors import GeometryError
+from scalegen.form.bores import by_center, merged
 from scalegen.form.draped import DrapedPlan
 from scalegen.form.run import EdgeRun, crests
 from scalegen.outline.front import clip_behind
@@ -62,8 +63,8 @@ def draped_volumes_mm3(plan: DrapedPlan, heights_mm: Sequence[float]) -> tuple[f
 
         total = total + _over_ring(plan, plan.lip, above_flange, scale)
         total = total - _along_lip(plan, plan.run, cut, scale)
-    for center, bores in _by_center(plan.bores):
-        total = total - _of_hole(plan, center, bores, cut, scale)
+    for center, bores in by_center(plan.bores).items():
+        total = total - _of_hole(plan, np.array(center), bores, cut, scale)
     return tuple(float(each) for each in total)
 
 
@@ -221,13 +222,6 @@ def _along_lip(plan: DrapedPlan, run: EdgeRun, cut: "_Cut", scale_mm3: float) ->
     return settled(rule, cells.count, scale_mm3)
 
 
-def _by_center(bores: Sequence[tuple[float, float, Bore]]) -> list[tuple[FloatArray, list[Bore]]]:
-    found: dict[tuple[float, float], list[Bore]] = {}
-    for x, y, bore in bores:
-        found.setdefault((x, y), []).append(bore)
-    return [(np.array(at), each) for at, each in found.items()]
-
-
 def _of_hole(
     plan: DrapedPlan, center: FloatArray, bores: Sequence[Bore], cut: "_Cut", scale_mm3: float
 ) -> FloatArray:
@@ -235,7 +229,7 @@ def _of_hole(
     radii = sorted({bore.diameter_mm / 2 for bore in bores})
     total = np.zeros(len(cut.low))
     for inner, outer in pairwise([0.0, *radii]):
-        spans = _merged([(b.bottom_mm, b.top_mm) for b in bores if b.diameter_mm / 2 >= outer])
+        spans = merged([(b.bottom_mm, b.top_mm) for b in bores if b.diameter_mm / 2 >= outer])
 
         total = total + settled(_of_ring(plan, center, (inner, outer), spans, cut), 8, scale_mm3)
     return total
@@ -262,17 +256,6 @@ def _of_ring(
         return taken * ((outer - inner) * away * np.pi / 4)[:, None]
 
     return rule
-
-
-def _merged(spans: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-    """Overlapping spans of height, put together."""
-    merged: list[tuple[float, float]] = []
-    for low, high in sorted(spans):
-        if merged and low <= merged[-1][1]:
-            merged[-1] = (merged[-1][0], max(high, merged[-1][1]))
-        else:
-            merged.append((low, high))
-    return merged
 
 
 # -------------------------------------------------------------------------------------------- cubature

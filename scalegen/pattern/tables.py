@@ -18,7 +18,7 @@ from scalegen.fields.kinds import (
     yes_no,
 )
 from scalegen.fields.table import Table, may, need, table_of
-from scalegen.model import Corner, EdgeTreatment, FrontArc, Treatment, Units
+from scalegen.model import Corner, EdgeTreatment, Fit, FrontArc, Treatment, Units
 from scalegen.pattern.values import (
     DRILL,
     EDGE_STATIONS,
@@ -141,8 +141,11 @@ _PIN = table_of(
     may("diameter", _ABOVE_ZERO),
     may("hole", _ABOVE_ZERO),
     may("drill", DRILL),
+    may("fit", choice(get_args(Fit))),
+    may("head_depth", _ABOVE_ZERO),
+    may("cover", _ABOVE_ZERO),
     one_of=(("hardware", "diameter"),),
-    not_both=(("hole", "drill"),),
+    not_both=(("hole", "drill"), ("hole", "fit"), ("drill", "fit"), ("head_depth", "cover")),
 )
 
 PATTERN: Final[Table] = table_of(

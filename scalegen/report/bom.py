@@ -8,7 +8,7 @@ import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
-from scalegen.design import Hole, Scale
+from scalegen.design import BLIND_PLAY_MM, Hole, Scale
 from scalegen.errors import ScalegenError
 from scalegen.model import Adhesive, BomRow, Hardware, JobSpec, SheetStock, Shop, Units
 from scalegen.report.cutting import blanks_per_sheet, share_out
@@ -65,7 +65,7 @@ def finished_weight_g(scale: Scale, volumes: Mapping[str, float]) -> float:
 
     Returns:
         Grams. A pin counts with its through length, tang plus both scales: what stands out is taken off.
-        Rounded edges above a pin are neglected, and a stepped fastener counts as a plain pin.
+        Rounded edges above a pin are neglected; a stepped fastener counts as its shank and two heads, flush.
 
     Raises:
         ScalegenError: ``volumes`` names a span that the scale does not have.
@@ -75,9 +75,19 @@ def finished_weight_g(scale: Scale, volumes: Mapping[str, float]) -> float:
     if unknown:
         raise ScalegenError(f"there is a volume for {unknown[0]!r}, which is no layer of the scale")
     scales_g = 2 * math.fsum(volume * density_g_cm3[name] for name, volume in volumes.items()) / 1000
-    through_mm = scale.pattern.tang_mm + 2 * scale.thickness_mm
-    pins_g = math.fsum(rod_weight_g(hole.hardware, through_mm) for hole in scale.holes)
-    return scales_g + pins_g
+    return scales_g + math.fsum(_hardware_weight_g(hole, scale.pattern.tang_mm) for hole in scale.holes)
+
+
+def _hardware_weight_g(hole: Hole, tang_mm: float) -> float:
+    """Weigh what is in one hole of a finished pair."""
+    hardware = hole.hardware
+    if hardware.kind == "stepped":
+        heads_mm3 = 2 * math.pi / 4 * hardware.head_mm**2 * hardware.head_height_mm
+        shank_g = rod_weight_g(hardware, max(0.0, tang_mm + 2 * hole.seat_mm))
+        return shank_g + heads_mm3 * hardware.density_g_cm3 / 1000
+    if hole.is_blind:
+        return rod_weight_g(hardware, hole.cut_length_mm)
+    return rod_weight_g(hardware, tang_mm + 2 * hole.thickness_mm)
 
 
 def rod_weight_g(hardware: Hardware, length_mm: float) -> float:
@@ -225,7 +235,10 @@ def _cut_rows(scale: Scale, pairs: int) -> Iterator[BomRow]:
             continue
         for length_mm, number in Counter(round(hole.cut_length_mm, 6) for hole in holes).items():
             note = f"cut each to {format_length(length_mm, units)}"
-            if hardware.end_allowance_mm > 0:
+            blind = any(hole.is_blind and abs(hole.cut_length_mm - length_mm) < 1e-5 for hole in holes)
+            if blind:
+                note += f" for a blind hole, {format_length(BLIND_PLAY_MM, units)} of play in it"
+            elif hardware.end_allowance_mm > 0:
                 note += f", with {format_length(hardware.end_allowance_mm, units)} at each end to take off"
             yield _row("cut list", name, (number, "piece"), note)
 

@@ -11,6 +11,7 @@ from scalegen import __version__
 from scalegen.design import Scale, edge_distance_mm
 from scalegen.errors import PatternError, ScalegenError, UsageError
 from scalegen.export.files import JOB_FILE, WrittenFile
+from scalegen.face import crown_height_mm
 from scalegen.form.volumes import Volumes
 from scalegen.machining.stages import Stage
 from scalegen.model import BomRow, Finding, JobSpec
@@ -89,14 +90,36 @@ def pattern_record(scale: Scale) -> Data:
             "treatment": front.treatment,
             "slope_deg": math.degrees(front.slope_rad),
             "land_mm": front.land_mm,
+            "top_radius_mm": front.top_radius_mm,
             "radius_mm": front.radius_mm,
             "allowance_mm": front.allowance_mm,
         },
         "thickness": "stack" if pattern.thickness_mm is None else pattern.thickness_mm,
-        "edge": {"treatment": pattern.edge.treatment, "size_mm": pattern.edge.size_mm},
+        "face": face_record(scale),
+        "edge": {
+            "treatment": pattern.edge.treatment,
+            "size_mm": pattern.edge.size_mm,
+            "spine_mm": [list(station) for station in pattern.edge.spine],
+            "belly_mm": [list(station) for station in pattern.edge.belly],
+        },
         "trim_mm": pattern.trim_mm,
         "back_allowance_mm": pattern.back_allowance_mm,
         "stock": scale.stack.name,
+    }
+
+
+def face_record(scale: Scale) -> Data:
+    """The outer side: crown and swell; None and an empty list where it has none."""
+    face = scale.face
+    crown = {
+        "radius_mm": face.crown_mm,
+        "height_mm": crown_height_mm(face, scale.finished),
+        "through_mm": list(map(float, face.point)),
+        "angle_deg": math.degrees(face.angle_rad),
+    }
+    return {
+        "crown": crown if face.crown_mm else None,
+        "swell_mm": [list(station) for station in scale.pattern.face.swell],
     }
 
 
@@ -171,6 +194,10 @@ def pin_records(scale: Scale) -> list[Data]:
             "drill": hole.drill.designation if hole.drill else None,
             "edge_distance_mm": edge_distance_mm(scale, hole),
             "cut_length_mm": hole.cut_length_mm,
+            "thickness_mm": hole.thickness_mm,
+            "head_hole_mm": hole.head_hole_mm or None,
+            "seat_mm": hole.seat_mm if hole.head_hole_mm else None,
+            "blind_end_mm": hole.end_mm if hole.is_blind else None,
         }
         for hole in scale.holes
     ]

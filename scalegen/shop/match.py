@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from scalegen.model import Hardware, Shop
+from scalegen.model import Fit, Hardware, Shop
 from scalegen.shop.drills import choose_drill
 
 NEAR_MM: Final = 0.15
@@ -34,6 +34,12 @@ def _off_mm(diameter_mm: float, hardware: Hardware, shop: Shop) -> tuple[float, 
     return round(min(own, drilled), 6), round(own, 6)
 
 
+def least_hole_mm(hardware: Hardware, shop: Shop, fit: Fit | None = None) -> float:
+    """The smallest hole that the thickest piece of its kind goes into with the wanted fit."""
+    slip_mm = shop.rules.close_fit_mm if fit == "close" else shop.rules.slip_fit_mm
+    return hardware.diameter_mm + hardware.tolerance_mm + slip_mm
+
+
 def drilled_mm(hardware: Hardware, shop: Shop) -> float:
     """Diameter of the hole that a shop drills for a piece of hardware.
 
@@ -44,6 +50,6 @@ def drilled_mm(hardware: Hardware, shop: Shop) -> float:
     Returns:
         The smallest drill that gives the slip fit, or, where no drill reaches that far, the least diameter.
     """
-    least_mm = hardware.diameter_mm + shop.rules.slip_fit_mm
+    least_mm = least_hole_mm(hardware, shop)
     drill = choose_drill(least_mm, shop.rules.drill_series)
     return drill.diameter_mm if drill else least_mm

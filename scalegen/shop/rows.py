@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 from typing import Any, Final, get_args
 
-from scalegen.fields.kinds import choice, length, many, number, rows, spelt, text, whole
+from scalegen.fields.kinds import choice, length, many, number, row, rows, spelt, text, whole
 from scalegen.fields.table import Table, may, need, table_of
 from scalegen.fields.words import quoted
 from scalegen.model import (
@@ -66,6 +66,15 @@ def _hardware_complaints(item: Hardware) -> Iterator[Complaint]:
         yield "bore", f"a {item.kind} has no bore", 'leave it out, or give kind = "tube"'
     if item.bore_mm >= item.diameter_mm:
         yield "bore", f"{item.bore_mm:g} mm leaves no wall", f"give less than {item.diameter_mm:g} mm"
+    for key, size_mm in (("head", item.head_mm), ("head_height", item.head_height_mm)):
+        if item.kind == "stepped" and not size_mm:
+            yield key, "is missing", "a stepped fastener needs the size of its head"
+        if item.kind != "stepped" and size_mm:
+            yield key, f"a {item.kind} has no head", 'leave it out, or give kind = "stepped"'
+    if 0 < item.head_mm <= item.diameter_mm:
+        yield "head", f"{item.head_mm:g} mm is no wider than the shank", f"give over {item.diameter_mm:g} mm"
+    if item.grip_mm and item.grip_mm[0] >= item.grip_mm[1]:
+        yield "grip", "the greatest is not above the least", "give [least, greatest]"
 
 
 def _cutter_complaints(cutter: Cutter) -> Iterator[Complaint]:
@@ -93,6 +102,7 @@ RULES: Final = RowKind(
     table=table_of(
         _UNITS,
         need("slip_fit", length(minimum=0, maximum=1)),
+        may("close_fit", length(minimum=0, maximum=1)),
         need(
             "drill_series",
             many(
@@ -168,6 +178,17 @@ HARDWARE: Final = RowKind(
         may("bore", length(minimum=0), default=0.0),
         need("length", length(minimum=0)),
         need("end_allowance", length(minimum=0, maximum=20)),
+        may("tolerance", length(minimum=0, maximum=1), default=0.0),
+        may("head", length(above=0, maximum=50), default=0.0),
+        may("head_height", length(above=0, maximum=20), default=0.0),
+        may(
+            "grip",
+            row(
+                (length(above=0), length(above=0)),
+                "[least, greatest] distance between the seats of the heads",
+            ),
+            default=None,
+        ),
         _DENSITY,
         _COLOR,
         _PRICE,

@@ -20,6 +20,7 @@ from OCP.TopoDS import TopoDS_Edge, TopoDS_Shape, TopoDS_Solid
 
 from scalegen.errors import GeometryError
 from scalegen.form.body import BodyPlan, circle, edge_name
+from scalegen.form.bores import open_at
 from scalegen.form.draped import DrapedPlan
 from scalegen.form.lip import parallel
 from scalegen.outline.measure import distances_mm
@@ -123,13 +124,18 @@ def _profile(
 
 
 def holes_of(plan: BodyPlan | DrapedPlan) -> list[TopoDS_Shape]:
-    """A cylinder for every hole, longer than the scale is thick."""
+    """A cylinder for every bore, longer than the scale is thick where it is open."""
     low = plan.bottom_mm - _OVERSHOOT_MM
-    tall = plan.top_mm - plan.bottom_mm + 2 * _OVERSHOOT_MM
+    high = plan.top_mm + _OVERSHOOT_MM
     return [
-        BRepPrimAPI_MakeCylinder(gp_Ax2(gp_Pnt(x, y, low), gp_Dir(0, 0, 1)), diameter / 2, tall).Shape()
-        for x, y, diameter in plan.holes
+        _cylinder((x, y), bore.diameter_mm, max(low, bore.bottom_mm), min(high, bore.top_mm))
+        for x, y, bore in plan.bores
     ]
+
+
+def _cylinder(center: tuple[float, float], diameter_mm: float, low_mm: float, high_mm: float) -> TopoDS_Shape:
+    frame = gp_Ax2(gp_Pnt(*center, low_mm), gp_Dir(0, 0, 1))
+    return BRepPrimAPI_MakeCylinder(frame, diameter_mm / 2, high_mm - low_mm).Shape()
 
 
 def body_solid(
@@ -213,12 +219,13 @@ def slab_of(
 def drilled_prism(plan: BodyPlan | DrapedPlan, low_mm: float, high_mm: float) -> TopoDS_Shape | None:
     """A slab whose section never changes, straight from its outline; None when a hole breaks out of it."""
     (section, *others) = plan.section_at((low_mm + high_mm) / 2)
-    centers = np.array([hole[:2] for hole in plan.holes]).reshape(-1, 2)
-    radii = np.array([hole[2] / 2 for hole in plan.holes])
+    holes = open_at(plan.bores, (low_mm + high_mm) / 2)
+    centers = np.array([hole[:2] for hole in holes]).reshape(-1, 2)
+    radii = np.array([hole[2] / 2 for hole in holes])
     if others or (len(radii) and (distances_mm(section, centers) <= radii + 0.01).any()):
         return None
     wires = []
-    for x, y, diameter in plan.holes:
+    for x, y, diameter in holes:
         wire = wire_of(ring_pieces(circle(x, y, diameter)), low_mm)
         wire.Reverse()
         wires.append(wire)

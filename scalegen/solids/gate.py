@@ -18,6 +18,7 @@ from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape, TopTools_Ind
 
 from scalegen.errors import GeometryError
 from scalegen.form.body import BodyPlan
+from scalegen.form.bores import through
 from scalegen.form.draped import DrapedPlan
 from scalegen.outline.measure import sampled
 from scalegen.outline.ring import FloatArray
@@ -195,7 +196,7 @@ def expected_of(
             max(b[3] for b in boxes),
             high_mm,
         ),
-        holes=len(plan.holes),
+        holes=through(plan.bores, low_mm, high_mm),
     )
 
 
@@ -218,7 +219,7 @@ def expected_of_draped(plan: DrapedPlan, low_mm: float, high_mm: float, volume: 
     return Expected(
         volume_mm3=volume,
         box_mm=(x0, y0, low_mm, x1, y1, high),
-        holes=len(plan.holes),
+        holes=through(plan.bores, low_mm, high_mm),
         short_mm=short,
         under_mm=partial(plan.under_mm, slack_mm=_SLACK_MM),
     )

@@ -18,6 +18,7 @@ from scalegen.form.body import (
     section_area_mm2,
     volumes_mm3,
 )
+from scalegen.form.bores import open_at
 from scalegen.model import Edge
 from scalegen.outline.measure import distances_mm, inside, sampled
 from scalegen.outline.read import read_outline
@@ -105,7 +106,9 @@ def test_volumes_against_plain_slices(scale: Scale) -> None:
     heights = (np.arange(n) + 0.5) * plan.top_mm / n
     cut = sum(
         part.area_mm2
-        - sum(math.pi * d * d / 4 for x, y, d in plan.holes if inside(part, np.array([[x, y]]))[0])
+        - sum(
+            math.pi * d * d / 4 for x, y, d in open_at(plan.bores, 1.0) if inside(part, np.array([[x, y]]))[0]
+        )
         for z in heights
         for part in plan.section_at(z)
     )

@@ -13,6 +13,7 @@ from rich.console import Console
 
 from scalegen.design import Hole, Scale, Span
 from scalegen.errors import ScalegenError
+from scalegen.face import flat_face
 from scalegen.model import (
     Adhesive,
     BomRow,
@@ -136,7 +137,14 @@ DRILL = Drill(designation="4.1", series="metric", diameter_mm=4.1)
 
 def hole(hardware: Hardware, cut_length_mm: float = 17.0, drill: Drill | None = DRILL) -> Hole:
     """A hole of 4.1 mm."""
-    return Hole(at_mm=(20.0, 0.0), hole_mm=4.1, drill=drill, hardware=hardware, cut_length_mm=cut_length_mm)
+    return Hole(
+        at_mm=(20.0, 0.0),
+        hole_mm=4.1,
+        drill=drill,
+        hardware=hardware,
+        thickness_mm=6.0,
+        cut_length_mm=cut_length_mm,
+    )
 
 
 def scale(*holes: Hole, **changes: Any) -> Scale:
@@ -149,6 +157,7 @@ def scale(*holes: Hole, **changes: Any) -> Scale:
         carried=ring,
         finished=ring,
         as_cut=ring,
+        face=flat_face(6.0),
         thickness_mm=6.0,
         back_allowance_mm=0.1,
         spans=(

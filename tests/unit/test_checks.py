@@ -404,11 +404,60 @@ def test_a_pin_too_short_stops() -> None:
     assert findings(_with_hardware(length_mm=0.0)("single pieces")) == {}
 
 
-def test_a_stepped_fastener_needs_a_recess_that_is_not_cut() -> None:
-    """What the tool does not cut, it says."""
-    found = findings(_with_hardware(kind="stepped")("bolt"))
-    assert found.keys() == {"pin-needs-recess"}
-    assert found["pin-needs-recess"].level == "warning"
+def _with_bolt(pin: dict[str, Any] | None = None, **changes: Any) -> Scale:
+    """A scale 6.2 mm thick, on a tang of 8 mm, whose one pin is a stepped fastener."""
+    row = replace(
+        SHOP.hardware["pin 1/8in"],
+        name="bolt",
+        kind="stepped",
+        length_mm=0.0,
+        head_mm=8.0,
+        head_height_mm=2.0,
+    )
+    shop = replace(SHOP, hardware={**SHOP.hardware, "bolt": replace(row, **changes)})
+    pins = (PinSpec(at_mm=(70.0, 0.0), hardware="bolt", **(pin or {})),)
+    return design(replace(PATTERN, pins=pins), RECTANGLE, STACK, shop)
+
+
+def test_a_stepped_fastener_sits_flush_unless_told_otherwise() -> None:
+    """Its seat must lie its own head's height below the face, or as deep as the pattern says."""
+    assert _with_bolt().holes[0].seat_mm == pytest.approx(4.2)
+    assert _with_bolt({"head_depth_mm": 2.5}).holes[0].seat_mm == pytest.approx(3.7)
+    assert findings(_with_bolt()) == {}
+
+
+@pytest.mark.parametrize(("depth_mm", "level"), [(4.6, None), (4.8, "warning"), (5.4, "stop"), (6.5, "stop")])
+def test_heads_sunk_too_deep(depth_mm: float, level: str | None) -> None:
+    """With under 1.5 mm left under it a head is warned of; down in the liner it stops the job."""
+    found = findings(_with_bolt({"head_depth_mm": depth_mm}))
+    assert [f.level for code, f in found.items() if code == "head-too-deep"] == ([level] if level else [])
+
+
+def test_a_fastener_must_close() -> None:
+    """The distance between the seats, tang and twice the seat's height, must be in the fastener's range."""
+    assert findings(_with_bolt(grip_mm=(16.0, 17.0))) == {}
+    found = findings(_with_bolt(grip_mm=(17.0, 19.0)))
+    assert found.keys() == {"fastener-grip"}
+    assert found["fastener-grip"].level == "stop"
+    assert "16.40 mm apart" in found["fastener-grip"].message
+
+
+def test_a_head_that_breaks_out_stops() -> None:
+    """A head wider than the room around its hole must stop the job, though the shank has room enough."""
+    assert "head-breaks-out" in findings(_with_bolt(head_mm=31.0))
+
+
+@pytest.mark.parametrize(
+    ("cover_mm", "codes"),
+    [(1.5, set()), (0.9, {"blind-cover-thin"}), (3.5, {"blind-shallow"}), (6.2, {"blind-no-hole"})],
+)
+def test_blind_pins(cover_mm: float, codes: set[str]) -> None:
+    """Too little cover, too little hold and no hole at all must be told apart; 1.5 mm of cover is fine."""
+    pins = (PinSpec(at_mm=(70.0, 0.0), hardware="pin 1/8in", cover_mm=cover_mm),)
+    scale = design(replace(PATTERN, pins=pins), RECTANGLE, STACK, SHOP)
+    assert set(findings(scale)) == codes
+    # Rule: as long as both holes and the tang, less half a millimetre of play.
+    assert scale.holes[0].cut_length_mm == pytest.approx(8.0 + 2 * (6.2 - cover_mm) - 0.5)
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,7 @@ from OCP.TopoDS import TopoDS_Compound, TopoDS_Shape, TopoDS_Shell, TopoDS_Solid
 
 from scalegen.errors import GeometryError, StopError
 from scalegen.form.body import BodyPlan, volumes_mm3
+from scalegen.form.bores import straight
 from scalegen.form.volumes import Volumes
 from scalegen.model import Edge, Front, JobSpec
 from scalegen.outline.front import front_curve
@@ -40,7 +41,7 @@ PLAN = BodyPlan(
     front=FRONT,
     curve=front_curve(FRONT),
     allowance_mm=0.0,
-    holes=((25.0, 0.0, 3.2), (50.0, 1.0, 3.2)),
+    bores=straight((25.0, 0.0, 3.2), (50.0, 1.0, 3.2)),
 )
 
 
@@ -184,7 +185,7 @@ def test_valid_solid_of_wrong_volume_is_refused(good: TopoDS_Shape, expected: Ex
 
 def test_missing_hole_is_refused(expected: Expected) -> None:
     """A scale without one of its holes must be refused by volume, topology and mesh."""
-    one_hole = body_solid(replace(PLAN, holes=PLAN.holes[:1]), 0.0, 6.0, 1e-5)
+    one_hole = body_solid(replace(PLAN, bores=PLAN.bores[:1]), 0.0, 6.0, 1e-5)
     said = " ".join(faults_of(one_hole, expected))
     assert "it has 1 holes through it instead of 2" in said
     assert "its mesh has Euler number 0 instead of -2" in said

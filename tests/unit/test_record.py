@@ -66,15 +66,18 @@ def record() -> dict[str, Any]:
 
 KEYS = {
     "": "scalegen pattern pairs spares stack blank scale pins sheets stages findings bom files",
-    "pattern": "name title units file tang front thickness edge trim_mm back_allowance_mm stock",
+    "pattern": "name title units file tang front thickness face edge trim_mm back_allowance_mm stock",
     "pattern.tang": "thickness_mm outline",
-    "pattern.front": "at_mm angle_deg arc_mm arc_shape treatment slope_deg land_mm radius_mm allowance_mm",
-    "pattern.edge": "treatment size_mm",
+    "pattern.front": "at_mm angle_deg arc_mm arc_shape treatment slope_deg land_mm top_radius_mm"
+    " radius_mm allowance_mm",
+    "pattern.edge": "treatment size_mm spine_mm belly_mm",
+    "pattern.face": "crown swell_mm",
     "stack": "layers nominal_mm measured_mm used_mm spread_mm",
     "stack.layers": "name thickness_mm",
     "scale": "thickness_mm finished_area_mm2 as_cut_area_mm2 finished_perimeter_mm finished_volume_mm3"
     " as_cut_volume_mm3 layer_volumes_mm3 bevel_run_mm reveals_mm",
-    "pins": "at_mm hardware hole_mm drill edge_distance_mm cut_length_mm",
+    "pins": "at_mm hardware hole_mm drill edge_distance_mm cut_length_mm thickness_mm head_hole_mm seat_mm"
+    " blind_end_mm",
     "sheets": "name outline_mm origin pad placements utilisation",
     "sheets.pad": "x_mm y_mm w_mm h_mm",
     "sheets.placements": "label pattern side x_mm y_mm angle_deg",

@@ -8,6 +8,7 @@ from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 
 from scalegen.errors import GeometryError
 from scalegen.form.body import BodyPlan, volumes_mm3
+from scalegen.form.bores import straight
 from scalegen.model import Edge, Front
 from scalegen.outline.front import front_curve
 from scalegen.outline.offset import opened
@@ -45,7 +46,7 @@ def plan(front: Front = FRONTS["bevel"], edge: Edge | None = None) -> BodyPlan:
         front=front,
         curve=front_curve(front),
         allowance_mm=0.2,
-        holes=((25.0, 0.0, 3.2), (45.0, 1.0, 3.2)),
+        bores=straight((25.0, 0.0, 3.2), (45.0, 1.0, 3.2)),
     )
 
 
@@ -107,15 +108,15 @@ def test_holes_are_bored_from_beyond_to_beyond() -> None:
 
 def test_hole_that_breaks_out_is_cut_all_the_same() -> None:
     """A hole through the edge of the outline must give a notch: half a circle less."""
-    body = replace(plan(FRONTS["square"], EDGES[0]), holes=((30.0, 10.0, 4.0),))
+    body = replace(plan(FRONTS["square"], EDGES[0]), bores=straight((30.0, 10.0, 4.0)))
     solid = body_solid(body, 0.0, 2.0, 1e-5)
-    whole = body_solid(replace(body, holes=()), 0.0, 2.0, 1e-5)
+    whole = body_solid(replace(body, bores=()), 0.0, 2.0, 1e-5)
     assert volume_mm3(whole) - volume_mm3(solid) == pytest.approx(2.0 * 2 * pi, rel=1e-9)
 
 
 def test_front_that_leaves_two_pieces_is_refused() -> None:
     """A front behind a notch that goes right through must be refused, and say where to look."""
-    body = replace(plan(FRONTS["bevel"], EDGES[0]), holes=((30.0, 0.0, 21.0),))
+    body = replace(plan(FRONTS["bevel"], EDGES[0]), bores=straight((30.0, 0.0, 21.0)))
     with pytest.raises(GeometryError, match="leaves 2 pieces instead of one") as caught:
         body_solid(body, -0.1, 6.0, 1e-5)
     assert caught.value.where == "front"
@@ -137,7 +138,7 @@ def test_front_tool_takes_nothing_behind_the_front(name: str) -> None:
     spandrel behind it; for arcs the volumes of the plan are compared.
     """
     front = FRONTS[name]
-    body = replace(plan(front, EDGES[0]), holes=(), allowance_mm=0.0, bottom_mm=0.0)
+    body = replace(plan(front, EDGES[0]), bores=(), allowance_mm=0.0, bottom_mm=0.0)
     slab = uncut_slab(body, 0.0, 6.0)
     taken = volume_mm3(BRepAlgoAPI_Common(slab, front_tool(body)).Shape())
     if front.arc_mm is None:

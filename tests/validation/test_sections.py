@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scalegen.form.body import BodyPlan, circle, section_area_mm2, volumes_mm3
+from scalegen.form.bores import straight
 from scalegen.model import Edge, Front
 from scalegen.outline.front import front_curve
 from scalegen.outline.ring import FloatArray, Ring
@@ -38,7 +39,7 @@ def body(base: Ring, edge: Edge, front: Front = AHEAD, holes: Holes = ()) -> Bod
         front=front,
         curve=front_curve(front),
         allowance_mm=0.0,
-        holes=holes,
+        bores=straight(*holes),
     )
 
 
@@ -230,7 +231,7 @@ def test_a_front_that_passes_a_corner_is_summed_right() -> None:
         front=front,
         curve=front_curve(front),
         allowance_mm=0.0,
-        holes=(),
+        bores=(),
     )
     (volume,) = volumes_mm3(plan, (0.0, 6.0))
     assert volume == pytest.approx(exact, rel=1e-7)
