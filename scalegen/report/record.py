@@ -12,6 +12,7 @@ from scalegen.design import Scale, edge_distance_mm
 from scalegen.errors import PatternError, ScalegenError, UsageError
 from scalegen.export.files import JOB_FILE, WrittenFile
 from scalegen.face import crown_height_mm
+from scalegen.form.reveal import reveals
 from scalegen.form.volumes import Volumes
 from scalegen.machining.stages import Stage
 from scalegen.model import BomRow, Finding, JobSpec
@@ -174,6 +175,7 @@ def scale_record(scale: Scale, volumes: Volumes | None) -> Data:
         "layer_volumes_mm3": volumes.finished_mm3 if volumes else None,
         "bevel_run_mm": run,
         "reveals_mm": reveals_mm(scale),
+        "reveals": reveal_records(scale) if volumes else [],
     }
 
 
@@ -182,6 +184,21 @@ def reveals_mm(scale: Scale) -> list[float]:
     front, top = scale.pattern.front, scale.thickness_mm
     backs = (setback_mm(front, top, span.top_mm) for span in scale.spans[:-1])
     return [back for back in backs if back > 0]
+
+
+def reveal_records(scale: Scale) -> list[Data]:
+    """Every boundary between layers that shows: where, and how far from front, outline or crown line."""
+    return [
+        {
+            "under": each.under,
+            "over": each.over,
+            "height_mm": each.z_mm,
+            "place": each.place,
+            "least_mm": each.least_mm,
+            "most_mm": each.most_mm,
+        }
+        for each in reveals(scale)
+    ]
 
 
 def pin_records(scale: Scale) -> list[Data]:

@@ -101,6 +101,20 @@ def _blank(blank: Mapping[str, Any] | None, size: Callable[[float, int], str]) -
         )
 
 
+_REVEALED = {
+    "front": "behind the front",
+    "edge": "inside the outline, in the edge",
+    "face": "beside the crown line, in the face",
+}
+
+
+def _revealed(reveal: Mapping[str, Any], size: Callable[[float, int], str]) -> str:
+    """Where a boundary between layers shows."""
+    least, most = (size(reveal[key], 2) for key in ("least_mm", "most_mm"))
+    away = least if least == most else f"{least} to {most}"
+    return f"shows {away} {_REVEALED[reveal['place']]}"
+
+
 def _sizes(record: Mapping[str, Any], units: Units) -> Iterator[tuple[str, str]]:
     """What the table of sizes says, row by row."""
     pattern, scale, stack = record["pattern"], record["scale"], record["stack"]
@@ -121,11 +135,10 @@ def _sizes(record: Mapping[str, Any], units: Units) -> Iterator[tuple[str, str]]
         f"{size(trim, 2)} outside the outline, {size(back, 2) if back else 'nothing'} at the back",
     )
     yield "front", _front_words(record, units)
-    if scale["reveals_mm"]:
-        yield "layers show behind the front at", ", ".join(size(value, 2) for value in scale["reveals_mm"])
-    edge = pattern["edge"]
-    plain = edge["treatment"] == "square"
-    yield "edge", "square" if plain else f"{edge['treatment']}, {size(edge['size_mm'], 2)}"
+    for each in scale["reveals"]:
+        yield f"{each['over']} over {each['under']}", _revealed(each, size)
+    yield "face", _face_words(pattern["face"], size)
+    yield "edge", _edge_words(pattern["edge"], size)
     area_unit, mm2 = ("cm2", 100.0) if units == "mm" else ("in2", 25.4**2)
     volume_unit, mm3 = ("cm3", 1000.0) if units == "mm" else ("in3", 25.4**3)
     areas = [f"{scale[key] / mm2:.2f} {area_unit}" for key in ("finished_area_mm2", "as_cut_area_mm2")]
@@ -136,12 +149,38 @@ def _sizes(record: Mapping[str, Any], units: Units) -> Iterator[tuple[str, str]]
         yield "volume of one scale", f"finished {volumes[0]}, as cut {volumes[1]}"
 
 
+def _face_words(face: Mapping[str, Any], size: Callable[[float, int], str]) -> str:
+    """The outer side in a few words."""
+    crown, words = face["crown"], []
+    if crown is not None:
+        lower = f"{size(crown['height_mm'], 2)} lower at the widest place"
+        words.append(f"crown of radius {size(crown['radius_mm'], 1)}, {lower}")
+    if face["swell_mm"]:
+        words.append(f"swell, thickness at x: {_along(face['swell_mm'], size)}")
+    return "; ".join(words) or "flat"
+
+
+def _edge_words(edge: Mapping[str, Any], size: Callable[[float, int], str]) -> str:
+    """The edge treatment in a few words."""
+    if edge["treatment"] == "square":
+        return "square"
+    if not edge["spine_mm"]:
+        return f"{edge['treatment']}, {size(edge['size_mm'], 2)}"
+    sides = [f"{side} at x: {_along(edge[f'{side}_mm'], size)}" for side in ("spine", "belly")]
+    return f"{edge['treatment']}, changing; {'; '.join(sides)}"
+
+
+def _along(stations: Sequence[Sequence[float]], size: Callable[[float, int], str]) -> str:
+    return ", ".join(f"{size(x, 1)}: {size(value, 2)}" for x, value in stations)
+
+
 def _front_words(record: Mapping[str, Any], units: Units) -> str:
     """The front in a few words: where, how it runs, how it is finished."""
     front, size = record["pattern"]["front"], sizes_in(units)
     run = size(record["scale"]["bevel_run_mm"], 2)
+    over = f", rounded over with {size(front['top_radius_mm'], 2)}" if front["top_radius_mm"] else ""
     treatment = {
-        "bevel": f"bevel of {front['slope_deg']:g}°, land {size(front['land_mm'], 2)}, runs back {run}",
+        "bevel": f"bevel of {front['slope_deg']:g}°, land {size(front['land_mm'], 2)}, runs back {run}{over}",
         "round": f"round, {size(front['radius_mm'], 2)}",
         "square": "square",
     }[front["treatment"]]

@@ -75,7 +75,7 @@ KEYS = {
     "stack": "layers nominal_mm measured_mm used_mm spread_mm",
     "stack.layers": "name thickness_mm",
     "scale": "thickness_mm finished_area_mm2 as_cut_area_mm2 finished_perimeter_mm finished_volume_mm3"
-    " as_cut_volume_mm3 layer_volumes_mm3 bevel_run_mm reveals_mm",
+    " as_cut_volume_mm3 layer_volumes_mm3 bevel_run_mm reveals_mm reveals",
     "pins": "at_mm hardware hole_mm drill edge_distance_mm cut_length_mm thickness_mm head_hole_mm seat_mm"
     " blind_end_mm",
     "sheets": "name outline_mm origin pad placements utilisation",

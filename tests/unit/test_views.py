@@ -120,7 +120,8 @@ def test_reveals_are_shown_where_there_are_any(tmp_path: Path) -> None:
     study = study_pattern(path, JobSpec())
     out = io.StringIO()
     print_study(study_record(study), study.findings, Console(file=out, width=120))
-    assert "0.30 mm, 0.40 mm" in flat(out.getvalue())
+    assert "shows 0.30 mm behind the front" in flat(out.getvalue())
+    assert "shows 0.40 mm behind the front" in flat(out.getvalue())
 
 
 def test_a_job_tells_pairs_sheets_and_cautions() -> None:
