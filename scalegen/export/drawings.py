@@ -13,15 +13,17 @@ from scalegen.export.drawing import (
     Shape2D,
     TextShape,
 )
+from scalegen.form.nose import Nose
 from scalegen.model import Side, Units
 from scalegen.outline.front import FrontCurve, clip_behind, front_curve, on_front, setback_mm
-from scalegen.outline.measure import middles
+from scalegen.outline.measure import inside, middles
 from scalegen.outline.pieces import pieces_of
 from scalegen.outline.ring import FloatArray, Ring
 from scalegen.sheet.layout import Placement, SheetLayout
 
 _LABEL_MM = 4.0
 _LEAST_LABEL_MM = 1.0
+_CHORDS = 60
 
 
 def mirrored_ring(ring: Ring) -> Ring:
@@ -47,6 +49,7 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
             "front-edge",
             "bevel-start",
             "pin-holes",
+            "head-recesses",
             "origin",
             "labels",
         )
@@ -72,7 +75,10 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
             layers["bevel-start"].append(ChainShape(rows=spot.chain(edge_line)))
         for hole in scale.holes:
             x, y = spot.points(np.array([hole.at_mm]))[0]
-            layers["pin-holes"].append(CircleShape(center_mm=(float(x), float(y)), diameter_mm=hole.hole_mm))
+            center = (float(x), float(y))
+            layers["pin-holes"].append(CircleShape(center_mm=center, diameter_mm=hole.hole_mm))
+            if hole.head_hole_mm:
+                layers["head-recesses"].append(CircleShape(center_mm=center, diameter_mm=hole.head_hole_mm))
         layers["labels"].append(_label(placement, scale, spot))
     return Drawing(units=units, layers=layers)
 
@@ -88,8 +94,24 @@ def front_lines(scale: Scale) -> tuple[FloatArray, FloatArray | None]:
     back = setback_mm(front, scale.thickness_mm, scale.thickness_mm) - front.allowance_mm
     if front.treatment == "square":
         return edge, None
+    if not scale.face.is_flat:
+        return edge, _start_on(scale, edge)
     parts = clip_behind(scale.as_cut, curve, back)
     return edge, _on_curve(parts[0], curve, back) if parts else None
+
+
+def _start_on(scale: Scale, edge: FloatArray) -> FloatArray | None:
+    """Where the treatment meets a face that is not flat: a chain of short lines within the as-cut outline."""
+    front, curve = scale.pattern.front, front_curve(scale.pattern.front)
+    nose = Nose(front=front, curve=curve, allowance_mm=front.allowance_mm)
+    ends = (edge[[0, -1], :2] - curve.point) @ curve.along
+    if curve.arc_mm:
+        # By the arc's length, and a little more: the outline may widen behind the front.
+        ends = np.arcsin(np.clip(ends / abs(curve.arc_mm), -1, 1)) * abs(curve.arc_mm)
+    middle, half = ends.mean(), 0.75 * np.ptp(ends)
+    points = nose.start_mm(np.linspace(0, 1, _CHORDS + 1), (middle - half, middle + half), scale.face)
+    points = points[inside(scale.as_cut, points)]
+    return np.column_stack([points, np.zeros(len(points))]) if len(points) > 1 else None
 
 
 def _on_curve(ring: Ring, curve: FrontCurve, setback: float) -> FloatArray:

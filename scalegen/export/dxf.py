@@ -42,6 +42,7 @@ LAYERS = {
     "front-edge": 30,
     "bevel-start": 40,
     "pin-holes": 5,
+    "head-recesses": 5,
     "reference-pad": 6,
     "blank": 8,
     "origin": 3,

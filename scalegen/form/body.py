@@ -18,6 +18,7 @@ from scalegen.model import Edge, Front
 from scalegen.outline.front import (
     FrontCurve,
     clip_behind,
+    front_breaks_mm,
     front_curve,
     front_start_mm,
     is_clear_behind,
@@ -178,7 +179,7 @@ def volumes_mm3(plan: BodyPlan, heights_mm: tuple[float, ...]) -> tuple[float, .
     changes its kind, halved until they settle, and stretched towards the top, where a round-over's section
     changes like a square root.
     """
-    breaks = {plan.seat_mm, front_start_mm(plan.front, plan.top_mm), *ends_mm(plan.bores)}
+    breaks = {plan.seat_mm, *front_breaks_mm(plan.front, plan.top_mm), *ends_mm(plan.bores)}
     sections = _sections(plan)
     return tuple(
         _slab_mm3(sections, low, high, sorted(b for b in breaks if low < b < high))

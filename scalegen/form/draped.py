@@ -176,9 +176,7 @@ class DrapedPlan:
 
 def is_draped(scale: Scale) -> bool:
     """Whether a scale needs this kind of plan: its face is not flat or its edge changes."""
-    pattern = scale.pattern
-    combined = pattern.front.treatment == "bevel" and pattern.front.top_radius_mm > 0
-    return not scale.face.is_flat or pattern.edge.changes or combined
+    return not scale.face.is_flat or scale.pattern.edge.changes
 
 
 def draped_plan(scale: Scale, *, finished: bool) -> DrapedPlan:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scalegen.face import FaceShape
 from scalegen.model import Front
 from scalegen.outline.front import FrontCurve
 from scalegen.outline.ring import FloatArray
@@ -20,6 +21,8 @@ LEAVE_RAD = math.radians(4.0)
 
 LIFT_SHARE = LEAVE_RAD**2 / 8
 """How far the straight end lies above the true arc at most, as a share of its radius."""
+
+_FARTHEST_MM, _HALVINGS = 200.0, 60
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -51,6 +54,32 @@ class Nose:
             gap = proud if curve.arc_mm > 0 else away + curve.arc_mm
         behind: FloatArray = gap + self.allowance_mm
         return behind
+
+    def start_mm(self, share: FloatArray, span_mm: tuple[float, float], face: FaceShape) -> FloatArray:
+        """Points (n, 2) along the line where the treatment meets the face.
+
+        Args:
+            share: (n,) of the way from one end of the front to the other, 0 to 1.
+            span_mm: The two ends: how far along the front they lie from its point, arcs by their length.
+            face: The face.
+        """
+        curve, along = self.curve, span_mm[0] + share * (span_mm[1] - span_mm[0])
+        if curve.arc_mm == 0:
+            foot = curve.point + along[:, None] * curve.along
+            inward = np.tile(curve.inward, (len(share), 1))
+        else:
+            turn = along / curve.arc_mm
+            inward = np.cos(turn)[:, None] * curve.inward - np.sin(turn)[:, None] * curve.along
+            foot = curve.center - curve.arc_mm * inward
+        foot = foot - self.allowance_mm * inward
+        low, high = np.zeros(len(share)), np.full(len(share), _FARTHEST_MM)
+        for _ in range(_HALVINGS):
+            middle = (low + high) / 2
+            height = face.height_mm(foot + middle[:, None] * inward)
+            past = self.limit_mm(middle, height) >= height
+            low, high = np.where(past, low, middle), np.where(past, middle, high)
+        start: FloatArray = foot + low[:, None] * inward
+        return start
 
     @property
     def blend_mm(self) -> float:

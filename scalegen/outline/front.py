@@ -232,6 +232,11 @@ def _green_mm2(pieces: Pieces, origin: FloatArray) -> float:
 def setback_mm(front: Front, thickness_mm: float, z_mm: float) -> float:
     """How far behind the finished front line the material begins at a height above the finished back."""
     if front.treatment == "bevel":
+        r, up = front.top_radius_mm, z_mm - (thickness_mm - front.top_radius_mm)
+        if r and up > r * math.cos(front.slope_rad):
+            # On the rounding: its centre lies as far behind the corner as the half angle tells.
+            corner = (thickness_mm - front.land_mm) / math.tan(front.slope_rad)
+            return corner + r * math.tan(front.slope_rad / 2) - math.sqrt(max(0.0, r * r - up * up))
         return max(0.0, z_mm - front.land_mm) / math.tan(front.slope_rad)
     if front.treatment == "round":
         up = z_mm - (thickness_mm - front.radius_mm)
@@ -239,6 +244,14 @@ def setback_mm(front: Front, thickness_mm: float, z_mm: float) -> float:
             return 0.0
         return front.radius_mm - math.sqrt(max(0.0, front.radius_mm**2 - up**2))
     return 0.0
+
+
+def front_breaks_mm(front: Front, thickness_mm: float) -> tuple[float, ...]:
+    """Heights above the finished back at which the treatment starts or changes its kind."""
+    start = front_start_mm(front, thickness_mm)
+    if front.treatment == "bevel" and front.top_radius_mm:
+        return start, thickness_mm - front.top_radius_mm * (1 - math.cos(front.slope_rad))
+    return (start,)
 
 
 def front_start_mm(front: Front, thickness_mm: float) -> float:

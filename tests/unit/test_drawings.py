@@ -11,7 +11,8 @@ from scalegen.design import Scale, design
 from scalegen.export.drawing import ChainShape, CircleShape, CrossShape, RectangleShape, RingShape, TextShape
 from scalegen.export.drawings import footprints, front_lines, mirrored_ring, sheet_drawing
 from scalegen.export.dxf import LAYERS
-from scalegen.model import Corner, Edge, Front, FrontArc, OutlineSource, Pattern, PinSpec, Side
+from scalegen.model import Corner, Crown, Edge, Face, Front, FrontArc, OutlineSource, Pattern, PinSpec, Side
+from scalegen.outline.front import front_curve
 from scalegen.outline.measure import distances_mm, inside
 from scalegen.outline.ring import Ring
 from scalegen.sheet.layout import PadBox, Placement, SheetLayout
@@ -221,3 +222,32 @@ def test_mirrored_arcs_bend_the_other_way() -> None:
     left, right = (chain.rows for chain in chains if isinstance(chain, ChainShape))
     assert left[:, 2] == pytest.approx(-right[:, 2])
     assert np.any(left[:, 2] != 0)
+
+
+def test_where_the_bevel_starts_on_a_crowned_face() -> None:
+    """On a crown the bevel's plane must meet the circle: land + u tan(slope) = T - (R - sqrt(R^2 - q^2)).
+
+    Source: plane and cylinder.
+    """
+    handle = Ring.from_rows([[0, -12], [120, -12], [120, 12], [0, 12]])
+    pattern = replace(PATTERN, face=Face(crown=Crown(radius_mm=60.0)), pins=())
+    scale = design(pattern, handle, resolve_stack(SHOP, "paper-six"), SHOP)
+    _, start = front_lines(scale)
+    assert start is not None
+    front, curve = pattern.front, front_curve(pattern.front)
+    behind = (start[:, :2] - curve.point) @ curve.inward + front.allowance_mm
+    face = 6.2 - (60 - np.sqrt(60**2 - start[:, 1] ** 2))
+    assert front.land_mm + behind * np.tan(front.slope_rad) == pytest.approx(face, abs=1e-9)
+    assert np.ptp(start[:, 1]) > 22
+
+
+def test_a_head_has_its_recess_drawn() -> None:
+    """A stepped fastener must show the circle of its recess about that of its hole, and no other pin."""
+    bolt = replace(SHOP.hardware["pin 1/8in"], name="bolt", kind="stepped", head_mm=8.0, head_height_mm=2.0)
+    shop = replace(SHOP, hardware={**SHOP.hardware, "bolt": bolt})
+    pins = (*PATTERN.pins, PinSpec(at_mm=(50.0, 0.0), hardware="bolt"))
+    scale = design(replace(PATTERN, pins=pins), BENT, resolve_stack(shop, "paper-six"), shop)
+    layers = sheet_drawing(scale, layout(), "mm").layers
+    assert len(layers["pin-holes"]) == len(pins) * len(layout().placements)
+    recesses = layers["head-recesses"]
+    assert [circle.diameter_mm for circle in recesses] == pytest.approx([8.05] * len(layout().placements))

@@ -56,7 +56,7 @@ def test_stripe_in_a_bevel(slope_deg: float) -> None:
 
 
 def test_stripe_in_a_round_edge() -> None:
-    """In a round-over the liner must show r - sqrt(r^2 - (h - T + r)^2) inside the outline. Source: circle."""
+    """In a round-over it must show r - sqrt(r^2 - (h - T + r)^2) inside the outline. Source: circle."""
     thickness, r = 2.6, 2.2
     found = shown(Face(), Edge(treatment="round", size_mm=r), SQUARE, thickness)
     stripe = found[NAME, "edge"]
