@@ -5,6 +5,7 @@ Source: for the biarc with equal tangent lengths, K. M. Bolton, "Biarc curves", 
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,8 +14,9 @@ from scalegen.outline.ring import FloatArray
 KINK_RAD = 1e-6
 WIDEST_BULGE = 1.0 + 1e-6
 
-_LINE_BULGE = 1e-7  # an arc this flat is a line: its ends differ by less than a kink
+LINE_BULGE = 1e-7  # an arc this flat is a line: its ends differ by less than a kink
 _SAME_RAD = 1e-7
+_WIDEST_RAD = 1.5
 
 
 def turn(before: FloatArray, after: FloatArray) -> FloatArray:
@@ -46,8 +48,70 @@ def biarc(p: FloatArray, t: FloatArray, q: FloatArray, u: FloatArray, share: flo
     d = float(v @ v) / max(root, 1e-300)
     joint = (p + share * (q + d * (t - u))) / (1 + share)
     bulges = np.tan(np.array([float(turn(t, joint - p)), float(turn(q - joint, u))]) / 2)
-    bulges[np.abs(bulges) < _LINE_BULGE] = 0.0
+    bulges[np.abs(bulges) < LINE_BULGE] = 0.0
     return np.array([[*p, bulges[0]], [*joint, bulges[1]], [*q, 0.0]])
+
+
+def headings(angles_rad: FloatArray) -> FloatArray:
+    """Unit vectors, with one more axis than the angles."""
+    return np.stack([np.cos(angles_rad), np.sin(angles_rad)], axis=-1)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Biarcs:
+    """Many biarcs as :func:`biarc` makes them.
+
+    Attributes:
+        joints: (k, 2) where the two arcs of each meet.
+        chords_mm: (k, 2) lengths of the arcs' chords.
+        halves_rad: (k, 2) half the angles that the arcs turn through.
+        tangents_rad: (k,) directions at the joints.
+    """
+
+    joints: FloatArray
+    chords_mm: FloatArray
+    halves_rad: FloatArray
+    tangents_rad: FloatArray
+
+    def off(self, points: FloatArray) -> FloatArray:
+        """Largest distances (k,) of points (k, m, 2) along the biarcs; inf for one that turns too far.
+
+        Both arcs are measured from their joint: with w from there to a point, n the left normal and c the
+        curvature, the distance from the circle is f / (1 + sqrt(1 + c f)) with f = c w.w - 2 n.w.
+        """
+        curvature = 2 * np.sin(self.halves_rad) / np.maximum(self.chords_mm, 1e-300)
+        tangent = headings(self.tangents_rad)
+        w = points - self.joints[:, None]
+        ahead = (w * tangent[:, None]).sum(axis=2)
+        left = w[..., 1] * tangent[:, :1] - w[..., 0] * tangent[:, 1:]
+        c = np.where(ahead > 0, curvature[:, 1:], curvature[:, :1])
+        f = c * (w**2).sum(axis=2) - 2 * left
+        off = np.abs(f / (1 + np.sqrt(np.maximum(1 + c * f, 0.0)))).max(axis=1)
+        wild = np.abs(self.halves_rad).max(axis=1) > _WIDEST_RAD
+        return np.asarray(np.where(wild | ~np.isfinite(off), np.inf, off))
+
+
+def biarcs(
+    p: FloatArray, q: FloatArray, angles_rad: tuple[FloatArray, FloatArray], share: FloatArray
+) -> Biarcs:
+    """Biarcs from places p (k, 2) to q (k, 2) that begin and end in directions (k,), with shares (k,)."""
+    t, u = headings(angles_rad[0]), headings(angles_rad[1])
+    v = q - p
+    r = share[:, None]
+    along, square = (v * (r * t + u)).sum(axis=1), (v**2).sum(axis=1)
+    root = along + np.sqrt(along**2 + 2 * r[:, 0] * (1 - (t * u).sum(axis=1)) * square)
+    d = (square / np.maximum(root, 1e-300))[:, None]
+    joint = (p + r * (q + d * (t - u))) / (1 + r)
+    one, two = joint - p, q - joint
+    first = turn(t, one)
+    tangent = angles_rad[0] + 2 * first
+    second = turn(headings(tangent), two)
+    return Biarcs(
+        joints=joint,
+        chords_mm=np.column_stack([np.hypot(*one.T), np.hypot(*two.T)]),
+        halves_rad=np.column_stack([first, second]),
+        tangents_rad=tangent,
+    )
 
 
 def chain(rows: FloatArray, *, closed: bool) -> FloatArray:
@@ -112,6 +176,31 @@ def deviation_of(rows: FloatArray, points: FloatArray, enough_mm: float) -> floa
     on_arcs = samples(arcs, min(4 * len(points), 240))
     polyline = chain(np.column_stack([points, np.zeros(len(points))]), closed=False)
     return max(forward, float(distances(on_arcs, polyline).min(axis=1).max()))
+
+
+def deviation_along(rows: FloatArray, at: FloatArray, points: FloatArray) -> float:
+    """Largest distance between a chain of arcs and the polyline it stands for, both ways.
+
+    Args:
+        rows: (k + 1, 3), the last one the end point.
+        at: (k + 1,) the polyline's number beside each row: whole ones are points, halves lie between two.
+        points: (n, 2) the polyline.
+    """
+    if not np.isfinite(rows).all() or np.abs(rows[:, 2]).max() > WIDEST_BULGE:
+        return float("inf")
+    arcs = chain(rows, closed=False)
+    polyline = chain(np.column_stack([points, np.zeros(len(points))]), closed=False)
+    low, high = np.floor(at[:-1]).astype(np.intp), np.ceil(at[1:]).astype(np.intp)
+    worst = 0.0
+    for k in range(len(arcs)):
+        beside = points[low[k] : high[k] + 1]
+        on_arc = samples(arcs[k : k + 1], min(4 * len(beside) + 8, 240))
+        worst = max(
+            worst,
+            float(distances(beside, arcs[max(k - 1, 0) : k + 2]).min(axis=1).max()),
+            float(distances(on_arc, polyline[max(low[k] - 1, 0) : high[k] + 1]).min(axis=1).max()),
+        )
+    return worst
 
 
 def directions(rows: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -11,20 +11,17 @@ import itertools
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
-from scalegen.outline.biarc import biarc, deviation_of, unit
+from scalegen.outline.biarc import biarc, biarcs, deviation_of, unit
+from scalegen.outline.pieces import IntArray
 from scalegen.outline.ring import FloatArray
-
-IntArray = npt.NDArray[np.intp]
 
 LEANS = np.array([0.0, 0.2, -0.2, 0.4, -0.4, 0.6, -0.6, 0.8, -0.8, 1.0, -1.0, 1.2, -1.2])
 SHARES = np.array([1.0, 0.7, 1 / 0.7])
 _WAYS = len(SHARES)
 
-_LEAN = 6 * np.sqrt(3)  # k' a^2 / 12 over k' a^3 / (72 sqrt 3), the largest error, times a
+LEAN = 6 * np.sqrt(3)  # k' a^2 / 12 over k' a^3 / (72 sqrt 3), the largest error, times a
 _SAMPLES = 48
-_WIDEST_RAD = 1.5
 _SHORT, _CLOSER = 4, (0.05, 0.4)  # joints of a chain short enough to be made once more, and how
 _SPARED = 0.98  # the rest is for what lies between the places measured
 
@@ -37,11 +34,13 @@ class Smooth:
         points: (n, 2).
         angles_rad: (n,) directions of the tangents.
         free: Whether the direction at the first and at the last point may be changed.
+        closed: The last point repeats the first, and the curve goes on there without a kink.
     """
 
     points: FloatArray
     angles_rad: FloatArray
     free: tuple[bool, bool]
+    closed: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,7 +105,7 @@ def _evened(smooth: Smooth, chain: tuple[Joint, ...], tolerance_mm: float) -> tu
         at = a.at + int(np.searchsorted(run, part * run[-1]))
         if not a.at < at < c.at:
             continue
-        turned = float(smooth.angles_rad[at]) + float(lean) * _LEAN * tolerance_mm / (part * run[-1] / 2)
+        turned = float(smooth.angles_rad[at]) + float(lean) * LEAN * tolerance_mm / (part * run[-1] / 2)
         middle, last = Joint(at=at, angle_rad=turned), replace(c, share=1.0)
         if _holds(smooth, a, middle, tolerance_mm) and _holds(smooth, middle, last, tolerance_mm):
             return (*chain[:-2], middle, last)
@@ -134,7 +133,7 @@ def _fewest(smooth: Smooth, tolerance_mm: float, most: int | None) -> tuple[Join
     """The chain that is through first, going on layer by layer from some leans at the first point."""
     last = len(smooth.points) - 1
     edge = float(np.hypot(*np.diff(smooth.points, axis=0).T).sum()) / 40
-    leans = LEANS * _LEAN * tolerance_mm / edge if smooth.free[0] else LEANS[:1]
+    leans = LEANS * LEAN * tolerance_mm / edge if smooth.free[0] else LEANS[:1]
     first = float(smooth.angles_rad[0])
     states = [_State(joint=Joint(at=0, angle_rad=first + float(lean)), before=None) for lean in leans]
     step, count = 8, 1
@@ -196,7 +195,7 @@ def _reaches(
     run = np.insert(np.cumsum(np.hypot(*np.diff(smooth.points, axis=0).T)), 0, 0.0)
 
     def turned(stop: IntArray) -> FloatArray:
-        leaning = lean * _LEAN * tolerance_mm * 2 / np.maximum(run[stop] - run[start], 1e-12)
+        leaning = lean * LEAN * tolerance_mm * 2 / np.maximum(run[stop] - run[start], 1e-12)
         angle = smooth.angles_rad[stop] + np.clip(leaning, -0.3, 0.3)
         given = (stop == last) & (not smooth.free[1])
         return np.asarray(np.where(given, smooth.angles_rad[last], angle))
@@ -228,48 +227,13 @@ def _off(
     angles: tuple[FloatArray, FloatArray],
     share: FloatArray,
 ) -> FloatArray:
-    """Largest distances (k,) from the biarcs of points and of the middles between these (``halves``).
-
-    It is inf for a biarc that turns too far.
-
-    Both arcs are measured from their common joint: with w from there to a point, n the left normal and c the
-    curvature, the distance from the circle is f / (1 + sqrt(1 + c f)) with f = c w.w - 2 n.w.
-    """
+    """Largest distances (k,) from the biarcs of points and of the middles between these (``halves``)."""
     start, stop = 2 * ends[0], 2 * ends[1]
-    p, q = halves[start], halves[stop]
-    t, u = _directions(angles[0]), _directions(angles[1])
-    v = q - p
-    r = share[:, None]
-    along, square = (v * (r * t + u)).sum(axis=1), (v**2).sum(axis=1)
-    root = along + np.sqrt(along**2 + 2 * r[:, 0] * (1 - (t * u).sum(axis=1)) * square)
-    d = (square / np.maximum(root, 1e-300))[:, None]
-    joint = (p + r * (q + d * (t - u))) / (1 + r)
-    one, two = joint - p, q - joint
-    half = _turn(t, one)
-    tangent = _directions(angles[0] + 2 * half)
-    other = _turn(tangent, two)
-    curvature = [
-        2 * np.sin(angle) / np.maximum(np.hypot(*chord.T), 1e-300)
-        for angle, chord in ((half, one), (other, two))
-    ]
+    made = biarcs(halves[start], halves[stop], angles, share)
+    return made.off(halves[between(start, stop)])
+
+
+def between(start: IntArray, stop: IntArray) -> IntArray:
+    """Numbers (k, m) spread evenly between two."""
     parts = np.linspace(0.0, 1.0, _SAMPLES + 2)[1:-1]
-    index = np.rint(start[:, None] + (stop - start)[:, None] * parts).astype(np.intp)
-    w = halves[index] - joint[:, None]
-    ahead = (w * tangent[:, None]).sum(axis=2)
-    left = w[..., 1] * tangent[:, :1] - w[..., 0] * tangent[:, 1:]
-    c = np.where(ahead > 0, curvature[1][:, None], curvature[0][:, None])
-    f = c * (w**2).sum(axis=2) - 2 * left
-    off = np.abs(f / (1 + np.sqrt(np.maximum(1 + c * f, 0.0)))).max(axis=1)
-    wild = np.maximum(np.abs(half), np.abs(other)) > _WIDEST_RAD
-    return np.asarray(np.where(wild | ~np.isfinite(off), np.inf, off))
-
-
-def _directions(angles: FloatArray) -> FloatArray:
-    """Unit vectors (k, 2)."""
-    return np.column_stack([np.cos(angles), np.sin(angles)])
-
-
-def _turn(before: FloatArray, after: FloatArray) -> FloatArray:
-    """Signed angles (k,) from one direction to another."""
-    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
-    return np.asarray(np.arctan2(cross, (before * after).sum(axis=1)))
+    return np.rint(start[:, None] + (stop - start)[:, None] * parts).astype(np.intp)

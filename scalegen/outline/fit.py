@@ -1,7 +1,7 @@
 """Dense points refitted to a few straight lines and arcs that go on from each other without a kink.
 
-Straight runs become lines. The rest is covered by biarcs, each over as many points as the tolerance lets
-it, from tangents estimated at the points. Corners stay corners.
+Straight runs become lines. The rest is followed by arcs that swing from one side of the points to the other;
+where a few biarcs through the points will do, as where arcs were drawn, these are kept. Corners stay corners.
 """
 
 import itertools
@@ -15,10 +15,12 @@ from scalegen.errors import GeometryError
 from scalegen.outline.biarc import biarc, deviation_of, kinks, merged, turn, unit
 from scalegen.outline.cover import Smooth, covered
 from scalegen.outline.ring import FloatArray, Ring
+from scalegen.outline.swing import swung
 
 CORNER_RAD = 0.35
 
 _STRAIGHT = 0.15  # of the tolerance: how far points of a straight run may be off it
+_FEW = 4  # biarcs; so few may be the arcs that were drawn, which pass through the points
 _REACHES = (8, 5, 3, 2, 1)  # points taken on either side to estimate a tangent
 
 
@@ -100,9 +102,9 @@ def fit_arcs(
 ) -> Fit:
     """Fit straight lines and arcs to points of a curve.
 
-    The fit passes through some of the points. It goes on without a kink everywhere but at corners: points
-    where the polyline turns by more than ``corner_rad`` while it turns less beside them, and points where
-    two edges meet that are too long to be anything but straight.
+    The fit passes through corners and the ends of an open chain. It goes on without a kink everywhere but at
+    corners: points where the polyline turns by more than ``corner_rad`` while it turns less beside them, and
+    points where two edges meet that are too long to be anything but straight.
 
     Args:
         points: float64 (m, 2) in mm along the curve, close enough together to show its shape; a repeated
@@ -358,9 +360,19 @@ def _curve_spans(stretch: _Stretch, tolerance_mm: float) -> list[_Span]:
         return [_line_span(points)]
     angles = _angles(stretch, tolerance_mm)
     free = (stretch.pad == 0 and stretch.first is None, stretch.pad == 0 and stretch.last is None)
-    smooth = Smooth(points=points, angles_rad=angles, free=free)
+    smooth = Smooth(points=points, angles_rad=angles, free=free, closed=stretch.pad > 0)
+    arcs = swung(smooth, tolerance_mm)
+    swings = [] if arcs is None else [_Span(rows=arcs.rows[:-1], deviation_mm=arcs.deviation_mm)]
+    if arcs is not None and len(arcs.rows) > 2 * _FEW:
+        return swings
+    spans = _biarc_spans(smooth, tolerance_mm)
+    return swings if swings and len(spans) > _FEW else spans
+
+
+def _biarc_spans(smooth: Smooth, tolerance_mm: float) -> list[_Span]:
+    """Biarcs with their joints on points; straight lines where points are too far apart for them."""
+    points, spans = smooth.points, []
     joints = covered(smooth, tolerance_mm)
-    spans = []
     for a, b in itertools.pairwise(joints):
         inner = points[a.at : b.at + 1]
         rows = biarc(inner[0], unit(a.angle_rad), inner[-1], unit(b.angle_rad), b.share)

@@ -51,7 +51,7 @@ def shape_of(points: FloatArray, blur_px: float, pixel_mm: float, tolerance_mm: 
     closed = not corners
     half = _half_for(noise, pixel_mm)
     rows = []
-    for stretch in stretches(points, corners, gap_points(blur_px)):
+    for stretch in stretches(points, corners, gap_points(blur_px, noise / pixel_mm)):
         even = straightened(smoothed(stretch, half, closed=closed), noise, closed=closed)
         fit = fit_arcs(_thinned(even, tolerance_mm, closed=closed), tolerance_mm, closed=closed)
         rows.append(fit.rows if closed else fit.rows[:-1])

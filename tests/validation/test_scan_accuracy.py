@@ -39,8 +39,9 @@ def test_coverage_adds_up_to_the_area() -> None:
     [
         Faults(blur_px=1.2, noise=8.0, fall_off=0.3, angle_rad=-0.04, seed=5),
         Faults(dark=220.0, light=40.0, angle_rad=0.0, seed=6),
+        Faults(blur_px=1.5, noise=16.0),
     ],
-    ids=["blurred, noisy, unevenly lit", "light on dark"],
+    ids=["blurred, noisy, unevenly lit", "light on dark", "very noisy"],
 )
 def test_a_scan_at_300_dpi_comes_back(tmp_path: Path, faults: Faults) -> None:
     """Outline within 0.05 mm, pin centres within 0.03 mm, diameters within 0.02 mm, few segments."""
