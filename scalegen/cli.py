@@ -9,6 +9,7 @@ import typer
 
 from scalegen import __version__
 from scalegen.cli_outline import new, show_outline
+from scalegen.cli_restock import restock
 
 if TYPE_CHECKING:
     from scalegen.model import JobSpec
@@ -36,6 +37,7 @@ show_app = typer.Typer(
 )
 app.add_typer(show_app, name="show")
 app.command("new")(new)
+app.command("restock")(restock)
 show_app.command("outline")(show_outline)
 
 Patterns = Annotated[

@@ -341,6 +341,30 @@ class PinSpec:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Restock:
+    """What each number does when the stack comes out at another thickness; places never move.
+
+    Attributes:
+        thickness: "follow" moves with the stack, "keep" stays and faces off the rest.
+        bevel: "keep slope" lets the run change, "keep run" the slope.
+        land: Upright strip under a bevel.
+        sizes: Radii and chamfers of edges and fronts.
+        crown: "keep" its radius, and so its height; "share" its height; "keep sides" the thickness at the
+            widest place, so that the crown alone gives way.
+        swell: "keep drops" moves all stations alike, "share" in proportion.
+        heads: Depths of heads below the face and covers over blind pins.
+    """
+
+    thickness: Literal["follow", "keep"] = "follow"
+    bevel: Literal["keep slope", "keep run"] = "keep slope"
+    land: Literal["keep", "share"] = "keep"
+    sizes: Literal["keep", "share"] = "keep"
+    crown: Literal["keep", "share", "keep sides"] = "keep"
+    swell: Literal["keep drops", "share"] = "keep drops"
+    heads: Literal["keep", "share"] = "keep"
+
+
+@dataclass(frozen=True, kw_only=True)
 class Pattern:
     """One knife model's handle as its file says it, in mm and radians.
 
@@ -360,6 +384,7 @@ class Pattern:
         back_allowance_mm: Extra at the back, removed when the back is flattened.
         pins: Holes.
         stock: Stack in the shop tables that this pattern is usually cut from, or None.
+        restock: What its numbers do at another thickness of the stack.
     """
 
     name: str
@@ -376,6 +401,7 @@ class Pattern:
     pins: tuple[PinSpec, ...]
     face: Face = field(default_factory=Face)
     stock: str | None = None
+    restock: Restock = field(default_factory=Restock)
 
 
 # ----------------------------------------------------------------------------------------------- job

@@ -9,7 +9,7 @@ from scalegen.fields.files import parse_toml, read_text
 from scalegen.fields.lines import with_lines
 from scalegen.fields.place import Place, Refused, units_of
 from scalegen.fields.table import Table, homes, read_table
-from scalegen.model import Crown, Edge, Face, Front, OutlineSource, Pattern, PinSpec
+from scalegen.model import Crown, Edge, Face, Front, OutlineSource, Pattern, PinSpec, Restock
 from scalegen.pattern.tables import PATTERN
 from scalegen.sources import Hints, Marks, Placing, ScanSettings
 
@@ -86,6 +86,7 @@ def _pattern(parsed: Mapping[str, Any], path: Path) -> Pattern:
         back_allowance_mm=scale["back_allowance_mm"],
         pins=tuple(PinSpec(**pin) for pin in parsed["pins"]),
         stock=parsed.get("stock"),
+        restock=Restock(**parsed.get("restock", {})),
     )
 
 

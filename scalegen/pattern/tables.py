@@ -148,6 +148,16 @@ _PIN = table_of(
     not_both=(("hole", "drill"), ("hole", "fit"), ("drill", "fit"), ("head_depth", "cover")),
 )
 
+_RESTOCK = table_of(
+    may("thickness", choice(("follow", "keep"))),
+    may("bevel", choice(("keep slope", "keep run"))),
+    may("land", choice(("keep", "share"))),
+    may("sizes", choice(("keep", "share"))),
+    may("crown", choice(("keep", "share", "keep sides"))),
+    may("swell", choice(("keep drops", "share"))),
+    may("heads", choice(("keep", "share"))),
+)
+
 PATTERN: Final[Table] = table_of(
     need("name", NAME),
     may("title", _TEXT),
@@ -156,6 +166,7 @@ PATTERN: Final[Table] = table_of(
     need("tang", section("tang", _TANG)),
     need("front", section("front", _FRONT)),
     need("scale", section("scale", _SCALE)),
+    may("restock", section("restock", _RESTOCK)),
     may("pin", sections("pin", _PIN), to="pins", default=()),
 )
 

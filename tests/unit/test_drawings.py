@@ -98,6 +98,7 @@ def test_each_scale_has_its_shapes() -> None:
         "front-edge": 2,
         "bevel-start": 2,
         "pin-holes": 4,
+        "head-recesses": 0,
         "labels": 2,
     }
 

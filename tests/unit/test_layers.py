@@ -30,10 +30,12 @@ ORDER = (
     "export",
     "report",
     "pipeline",
+    "restock",
     "options",
     "outline_options",
     "drafting",
     "cli_outline",
+    "cli_restock",
     "cli",
     "__main__",
 )

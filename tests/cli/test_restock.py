@@ -1,0 +1,164 @@
+"""A design carried over to a stack of another thickness, as a user does it."""
+
+import json
+import math
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from scalegen.__main__ import main
+from scalegen.pattern.read import read_pattern
+
+PROFILES = Path(__file__).parents[2] / "profiles"
+INCH = 25.4
+Call = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Path:
+    """A folder with the demo patterns and a crowned, swelled one."""
+    for path in PROFILES.iterdir():
+        shutil.copy(path, tmp_path)
+    text = (PROFILES / "harrier.toml").read_text(encoding="utf-8")
+    shaped = text.replace('name = "harrier"', 'name = "shaped"').replace(
+        "edge = {", "crown = { radius = 60 }\nswell = [[20, 5.6], [80, 6.2], [125, 5.8]]\nedge = {"
+    )
+    (tmp_path / "shaped.toml").write_text(shaped, encoding="utf-8")
+    return tmp_path
+
+
+@pytest.fixture
+def restock(capsys: pytest.CaptureFixture[str]) -> Call:
+    """Run a command: its code, output and errors."""
+
+    def call(*words: str | Path, command: str = "restock") -> tuple[int, str, str]:
+        code = main([command, *(str(word) for word in words)])
+        printed = capsys.readouterr()
+        return code, printed.out, printed.err
+
+    return call
+
+
+def compared(restock: Call, *words: str | Path) -> dict[str, Any]:
+    """Before, after and what changed."""
+    code, out, err = restock(*words, "--json")
+    assert code == 0, err
+    data: dict[str, Any] = json.loads(out)
+    return data
+
+
+def test_a_bevel_keeps_its_slope_and_its_run_goes_by_trigonometry(bench: Path, restock: Call) -> None:
+    """From 9.525 to 8.56 mm the run must go from (T - land) / tan 40 to that of the thinner scale."""
+    data = compared(restock, bench / "harrier.toml", "--from", "9.525", "--measured", "8.56")
+    assert data["before"]["thickness_mm"] == pytest.approx(6.2)
+    assert data["after"]["thickness_mm"] == pytest.approx(6.2 - 0.965)
+    for side, top in (("before", 6.2), ("after", 5.235)):
+        assert data[side]["bevel_run_mm"] == pytest.approx((top - 1.2) / math.tan(math.radians(40)))
+        assert data[side]["pin_1_cut_length_mm"] == pytest.approx(4 + 2 * top + 1.6)
+    changed = {each["field"]: each for each in data["changed"]}
+    assert set(changed["bevel_run_mm"]) == {"field", "before", "after", "rule"}
+    assert changed["bevel_run_mm"]["rule"] == "as the slope is kept"
+    assert "bevel_slope_deg" not in changed
+    assert "faced_off_mm" not in changed
+
+
+def test_a_run_may_be_kept_instead(bench: Path, restock: Call) -> None:
+    """With the run kept the slope must be atan((T - land) / run)."""
+    words = ("--from", "9.525", "--measured", "8.56", "--rule", "bevel=keep run")
+    data = compared(restock, bench / "harrier.toml", *words)
+    run = 5.0 / math.tan(math.radians(40))
+    assert data["after"]["bevel_run_mm"] == pytest.approx(run)
+    assert data["after"]["bevel_slope_deg"] == pytest.approx(math.degrees(math.atan2(5.235 - 1.2, run)))
+
+
+def test_a_crown_by_each_rule(bench: Path, restock: Call) -> None:
+    """Kept, a crown stays; shared, its height goes with the thickness; with its sides kept it takes it all.
+
+    Source: circle, height = R - sqrt(R^2 - w^2).
+    """
+    words = (bench / "shaped.toml", "--from", "9.0", "--measured", "8.7")
+    kept = compared(restock, *words)
+    assert kept["after"]["crown_radius_mm"] == pytest.approx(60.0)
+    assert kept["after"]["crown_height_mm"] == pytest.approx(kept["before"]["crown_height_mm"])
+    height, top = kept["before"]["crown_height_mm"], kept["before"]["thickness_mm"]
+    half = math.sqrt(60**2 - (60 - height) ** 2)
+    shared = compared(restock, *words, "--rule", "crown=share")
+    sides = compared(restock, *words, "--rule", "crown=keep sides")
+    for data, want in ((shared, height * (top - 0.3) / top), (sides, height - 0.3)):
+        assert data["after"]["crown_height_mm"] == pytest.approx(want)
+        assert data["after"]["crown_radius_mm"] == pytest.approx((half**2 + want**2) / (2 * want))
+
+
+@pytest.mark.parametrize("name", ["siskin", "curlew", "shaped"])
+def test_the_same_stack_changes_nothing(bench: Path, restock: Call, name: str) -> None:
+    """Carried over to the stack it was made for, a pattern must not change."""
+    words = (bench / f"{name}.toml", "--from", "9.0mm", "--measured", "9.0mm")
+    assert compared(restock, *words)["changed"] == []
+
+
+@pytest.mark.parametrize("rules", [(), ("swell=share", "sizes=share", "land=share")])
+def test_there_and_back_is_the_first_pattern_again(
+    bench: Path, restock: Call, rules: tuple[str, ...]
+) -> None:
+    """A variant carried back to the first stack must have the first numbers again, and never other places."""
+    more = [word for rule in rules for word in ("--rule", rule)]
+    code, out, err = restock(
+        bench / "shaped.toml", "--from", "9.0", "--measured", "8.6", "--save", "thin", *more
+    )
+    assert code == 0, err
+    assert "scalegen make" in out
+    back = restock(bench / "thin.toml", "--from", "8.6", "--measured", "9.0", "--save", "again", *more)
+    assert back[0] == 0, back[2]
+    first, thin, again = (read_pattern(bench / f"{name}.toml") for name in ("shaped", "thin", "again"))
+    # The swell's own highest place stands a little above its highest station.
+    assert again.thickness_mm == pytest.approx(first.thickness_mm, abs=2e-3)
+    assert again.edge.size_mm == pytest.approx(first.edge.size_mm, abs=2e-3)
+    assert [t for _, t in again.face.swell] == pytest.approx([t for _, t in first.face.swell], abs=2e-3)
+    assert thin.thickness_mm == pytest.approx(5.8, abs=0.01)
+    for other in (thin, again):
+        assert other.outline == first.outline
+        assert (other.trim_mm, other.back_allowance_mm) == (first.trim_mm, first.back_allowance_mm)
+        assert [pin.at_mm for pin in other.pins] == [pin.at_mm for pin in first.pins]
+        assert (other.front.at_mm, other.front.angle_rad) == (first.front.at_mm, first.front.angle_rad)
+
+
+def test_a_variant_keeps_the_comments_and_never_writes_over(bench: Path, restock: Call) -> None:
+    """The variant's file must say where it is from, keep the text, and be refused where one is already."""
+    words = (bench / "harrier.toml", "--from", "9.525", "--measured", "8.56", "--save")
+    assert restock(*words, "slim")[0] == 0
+    text = (bench / "slim.toml").read_text(encoding="utf-8")
+    assert text.startswith("# Variant of harrier.toml for a stack of 8.56 mm")
+    assert "# tube for a lanyard" in text
+    assert "thickness = 5.235" in text
+    code, _, err = restock(*words, "slim")
+    assert (code, "is there already" in err) == (2, True)
+    assert restock(*words, "slim", "--force")[0] == 0
+    assert restock(*words, "harrier", "--force")[0] == 2
+    assert restock(bench / "slim.toml", "--measured", "8.56", command="check")[0] == 0
+
+
+@pytest.mark.parametrize("stack", ["0.337in", "1/4in", "12mm"])
+@pytest.mark.parametrize("name", ["siskin", "harrier", "curlew"])
+def test_a_design_for_three_eighths(bench: Path, restock: Call, name: str, stack: str) -> None:
+    """A design for 3/8 in stock must go through on 0.337 in, 1/4 in and 12 mm, or say why not.
+
+    Common practice, no source: a guess of the bonded thickness is off by up to a tenth.
+    """
+    code, out, err = restock(bench / f"{name}.toml", "--from", "3/8in", "--measured", stack, "--json")
+    assert code in {0, 4, 6}, err
+    data = json.loads(out)
+    if code:
+        assert "what to do" in err
+        assert any(finding["level"] == "stop" for finding in data["after"]["findings"])
+    moved = {"0.337in": 0.337 - 0.375, "1/4in": 0.25 - 0.375, "12mm": 12 / INCH - 0.375}[stack] * INCH
+    assert data["after"]["thickness_mm"] - data["before"]["thickness_mm"] == pytest.approx(moved)
+
+
+def test_rules_that_are_none_are_refused(bench: Path, restock: Call) -> None:
+    """A misspelt rule must be refused with those there are."""
+    code, _, err = restock(bench / "harrier.toml", "--measured", "8", "--rule", "bevel=keep slop")
+    assert code == 2
+    assert "keep slope or keep run" in err
