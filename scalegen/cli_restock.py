@@ -116,6 +116,8 @@ def _rules(rules: "Restock", typed: list[str]) -> "Restock":
 
 def _saved(found: "Comparison", name: str, *, force: bool) -> Path:
     """Write the variant, whole or not at all."""
+    from dataclasses import asdict
+
     from scalegen.errors import UsageError
     from scalegen.export.files import save_bytes, write_error
     from scalegen.pattern.variant import variant_path, variant_text
@@ -126,7 +128,8 @@ def _saved(found: "Comparison", name: str, *, force: bool) -> Path:
         raise UsageError(f"{path} is there already", where="--save", remedy="take another name, or --force")
     stacks = [_stack(side) for side in (found.before, found.after)]
     heading = f"Variant of {old.path.name} for a stack of {stacks[1]}; that one was made for {stacks[0]}."
-    text = variant_text(old, new, name, heading)
+    rules = ", ".join(f"{rule} = {word}" for rule, word in asdict(found.rules).items())
+    text = variant_text(old, new, name, f"{heading}\nRules: {rules}.")
     try:
         save_bytes(path, text.encode())
     except OSError as error:

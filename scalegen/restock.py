@@ -54,6 +54,8 @@ def compare(before: Study, measured: JobSpec, rules: Restock | None = None) -> C
         UsageError: A reading can't be right.
     """
     rules = rules or before.scale.pattern.restock
+    if before.scale.pattern.thickness_mm is None:
+        rules = replace(rules, thickness="follow")  # a scale as thick as its stack has nothing to keep
     stock = measured.stock or before.scale.stack.name
     stack = resolve_stack(before.shop, stock, measured.measured_mm)
     moved = stack.used_mm - before.scale.stack.used_mm

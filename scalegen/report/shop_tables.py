@@ -42,7 +42,7 @@ _COLUMNS: Mapping[str, Sequence[tuple[str, str]]] = {
         ("name", "name"),
         ("kind", "kind"),
         ("material", "material"),
-        ("sold as", "nominal_mm"),
+        ("size", "nominal_mm"),
         ("real", "diameter_mm"),
         ("bore", "bore_mm"),
         ("rod", "length_mm"),
@@ -68,6 +68,7 @@ _WRAPPED = {"material", "sheets"}
 
 _RULES = (
     ("a hole is larger than its pin by", "slip_fit_mm", "mm"),
+    ("the same where a close fit is asked for", "close_fit_mm", "mm"),
     ("drill sets in the drawer", "drill_series", ""),
     ("kept between parts beside the cutter", "clearance_mm", "mm"),
     ("lost with each saw cut of a rod", "saw_kerf_mm", "mm"),

@@ -197,7 +197,9 @@ def _pins_table(record: Mapping[str, Any], units: Units) -> Table:
         table.add_column(name, justify="right")
     table.add_column("drill")
     table.add_column("to edge", justify="right")
+    table.add_column("thick", justify="right")
     table.add_column("cut to", justify="right")
+    table.add_column("in the face", overflow="fold")
     size = sizes_in(units)
 
     def bare(mm: float, digits: int) -> str:
@@ -213,9 +215,20 @@ def _pins_table(record: Mapping[str, Any], units: Units) -> Table:
             bare(pin["hole_mm"], 3),
             Text(pin["drill"] or "mill it"),
             bare(pin["edge_distance_mm"], 2),
-            bare(pin["cut_length_mm"], 2),
+            bare(pin["thickness_mm"], 2),
+            bare(pin["cut_length_mm"], 2) if pin["cut_length_mm"] else "as is",
+            Text(_in_face(pin, bare)),
         )
     return table
+
+
+def _in_face(pin: Mapping[str, Any], bare: Callable[[float, int], str]) -> str:
+    """What of a hole shows in the face."""
+    if pin["head_hole_mm"]:
+        return f"head {bare(pin['head_hole_mm'], 2)}, seat at {bare(pin['seat_mm'], 2)}"
+    if pin["blind_end_mm"]:
+        return f"blind, ends at {bare(pin['blind_end_mm'], 2)}"
+    return "through"
 
 
 def _sheets_table(record: Mapping[str, Any], units: Units) -> Table:

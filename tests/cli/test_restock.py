@@ -131,6 +131,7 @@ def test_a_variant_keeps_the_comments_and_never_writes_over(bench: Path, restock
     assert restock(*words, "slim")[0] == 0
     text = (bench / "slim.toml").read_text(encoding="utf-8")
     assert text.startswith("# Variant of harrier.toml for a stack of 8.56 mm")
+    assert "# Rules: thickness = follow, bevel = keep slope, " in text
     assert "# tube for a lanyard" in text
     assert "thickness = 5.235" in text
     code, _, err = restock(*words, "slim")
@@ -162,3 +163,16 @@ def test_rules_that_are_none_are_refused(bench: Path, restock: Call) -> None:
     code, _, err = restock(bench / "harrier.toml", "--measured", "8", "--rule", "bevel=keep slop")
     assert code == 2
     assert "keep slope or keep run" in err
+
+
+def test_a_scale_as_thick_as_its_stack_always_follows_it(bench: Path, restock: Call) -> None:
+    """Where the thickness is "stack", asking to keep it must not be reported as kept."""
+    text = (bench / "harrier.toml").read_text(encoding="utf-8")
+    whole = text.replace("thickness = 6.2", 'thickness = "stack"')
+    assert whole != text
+    (bench / "whole.toml").write_text(whole, encoding="utf-8")
+    words = ("--from", "6.5", "--measured", "6.3", "--rule", "thickness=keep")
+    data = compared(restock, bench / "whole.toml", *words)
+    changed = {each["field"]: each for each in data["changed"]}
+    assert changed["thickness_mm"]["after"] - changed["thickness_mm"]["before"] == pytest.approx(-0.2)
+    assert changed["thickness_mm"]["rule"] == "follows the stack"
