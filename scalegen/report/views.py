@@ -147,6 +147,7 @@ def _sizes(record: Mapping[str, Any], units: Units) -> Iterator[tuple[str, str]]
         keys = ("finished_volume_mm3", "as_cut_volume_mm3")
         volumes = [f"{scale[key] / mm3:.3f} {volume_unit}" for key in keys]
         yield "volume of one scale", f"finished {volumes[0]}, as cut {volumes[1]}"
+    yield from _pin_heights(record, size)
 
 
 def _face_words(face: Mapping[str, Any], size: Callable[[float, int], str]) -> str:
@@ -197,9 +198,7 @@ def _pins_table(record: Mapping[str, Any], units: Units) -> Table:
         table.add_column(name, justify="right")
     table.add_column("drill")
     table.add_column("to edge", justify="right")
-    table.add_column("thick", justify="right")
     table.add_column("cut to", justify="right")
-    table.add_column("in the face", overflow="fold")
     size = sizes_in(units)
 
     def bare(mm: float, digits: int) -> str:
@@ -215,20 +214,22 @@ def _pins_table(record: Mapping[str, Any], units: Units) -> Table:
             bare(pin["hole_mm"], 3),
             Text(pin["drill"] or "mill it"),
             bare(pin["edge_distance_mm"], 2),
-            bare(pin["thickness_mm"], 2),
             bare(pin["cut_length_mm"], 2) if pin["cut_length_mm"] else "as is",
-            Text(_in_face(pin, bare)),
         )
     return table
 
 
-def _in_face(pin: Mapping[str, Any], bare: Callable[[float, int], str]) -> str:
-    """What of a hole shows in the face."""
-    if pin["head_hole_mm"]:
-        return f"head {bare(pin['head_hole_mm'], 2)}, seat at {bare(pin['seat_mm'], 2)}"
-    if pin["blind_end_mm"]:
-        return f"blind, ends at {bare(pin['blind_end_mm'], 2)}"
-    return "through"
+def _pin_heights(record: Mapping[str, Any], size: Callable[[float, int], str]) -> Iterator[tuple[str, str]]:
+    """Thickness at each pin, seats and ends; nothing where all pins go straight through a flat face."""
+    pins, flat = record["pins"], not any(record["pattern"]["face"].values())
+    for number, pin in enumerate(pins, start=1):
+        words = [] if flat else [f"scale {size(pin['thickness_mm'], 2)} thick there"]
+        if pin["head_hole_mm"]:
+            words.append(f"recess {size(pin['head_hole_mm'], 2)} wide, seat {size(pin['seat_mm'], 2)} up")
+        if pin["blind_end_mm"]:
+            words.append(f"blind, ends {size(pin['blind_end_mm'], 2)} up")
+        if words:
+            yield f"pin {number}", "; ".join(words)
 
 
 def _sheets_table(record: Mapping[str, Any], units: Units) -> Table:
