@@ -34,11 +34,15 @@ class Comparison:
         before: The pattern as it is, on the stack it was made for.
         after: The pattern carried over, on the stack as measured.
         rules: What was asked of each number.
+        old: Every number before.
+        new: Every number after.
     """
 
     before: Study
     after: Study
     rules: Restock
+    old: Mapping[str, Value]
+    new: Mapping[str, Value]
 
 
 def compare(before: Study, measured: JobSpec, rules: Restock | None = None) -> Comparison:
@@ -60,7 +64,7 @@ def compare(before: Study, measured: JobSpec, rules: Restock | None = None) -> C
     stack = resolve_stack(before.shop, stock, measured.measured_mm)
     moved = stack.used_mm - before.scale.stack.used_mm
     after = study(restocked(before.scale, moved, rules), before.outline, measured, before.shop)
-    return Comparison(before=before, after=after, rules=rules)
+    return Comparison(before=before, after=after, rules=rules, old=numbers(before), new=numbers(after))
 
 
 def compare_file(
@@ -193,7 +197,7 @@ def numbers(looked_at: Study) -> dict[str, Value]:
         found["front_radius_mm"] = front.radius_mm
     if edge.treatment != "square":
         found["edge_size_mm"] = edge.size_mm
-    found["edge_limit_mm"] = _edge_limit_mm(scale)
+    found["face_sheet_at_outline_mm"] = _face_sheet_mm(scale)
     if scale.face.crown_mm:
         found["crown_radius_mm"] = scale.face.crown_mm
         found["crown_height_mm"] = crown_height_mm(scale.face, scale.finished)
@@ -220,8 +224,8 @@ def numbers(looked_at: Study) -> dict[str, Value]:
     return found
 
 
-def _edge_limit_mm(scale: Scale) -> float:
-    """The largest edge treatment that the thickness allows: all that is above the layers under the face."""
+def _face_sheet_mm(scale: Scale) -> float:
+    """Face sheet left at the outline where it is thinnest; an edge cut deeper shows other layers."""
     points = sampled(scale.finished, _SAMPLE_MM)
     under = scale.spans[-2].top_mm if len(scale.spans) > 1 else 0.0
     return float(scale.face.height_mm(points).min()) - under
@@ -251,7 +255,7 @@ def _rule(field: str, rules: Restock) -> str:
             "share": "shares the thickness",
             "keep sides": "as the sides stay",
         }[rules.crown],
-        "edge_limit_mm": "down to the layers under the face",
+        "face_sheet_at_outline_mm": "what an edge may take before layers show",
         "weight_g": "by volume",
     }
     if field in own:
@@ -271,7 +275,7 @@ def _kept(rule: str) -> str:
 
 def changes(comparison: Comparison) -> list[Data]:
     """Every number that changes, with both values and its rule; None where it is not there."""
-    before, after = numbers(comparison.before), numbers(comparison.after)
+    before, after = comparison.old, comparison.new
     names = [*before, *(name for name in after if name not in before)]
     return [
         {
@@ -293,18 +297,14 @@ def _alike(one: Value, other: Value) -> bool:
 
 def rules_by_field(comparison: Comparison) -> dict[str, str]:
     """The rule of every number there is, before or after."""
-    names = {**numbers(comparison.before), **numbers(comparison.after)}
+    names = {**comparison.old, **comparison.new}
     return {name: _rule(name, comparison.rules) for name in names}
 
 
 def comparison_record(comparison: Comparison) -> Data:
     """Both sides as data, and what changed."""
     return {
-        "before": _side(comparison.before),
-        "after": _side(comparison.after),
+        "before": {**comparison.old, "findings": finding_records(comparison.before.findings)},
+        "after": {**comparison.new, "findings": finding_records(comparison.after.findings)},
         "changed": changes(comparison),
     }
-
-
-def _side(looked_at: Study) -> Data:
-    return {**numbers(looked_at), "findings": finding_records(looked_at.findings)}
