@@ -71,11 +71,9 @@ def pins(scale: Scale, plan: Plan | None, shop: Shop) -> Iterator[Finding]:
         spot = (f"pin {number}", hole_at(scale, hole))
         yield from _pin_edge(scale, hole, spot)
         yield from _pin_depth(scale, hole, spot)
-        if hole.is_blind:
-            top = draped = None
-        if top is not None:
+        if top is not None and not hole.is_blind:
             yield from _pin_in_slope(top, hole, spot)
-        if draped is not None:
+        if draped is not None and not hole.is_blind:
             yield from _pin_in_treatment(draped, hole, spot)
         yield from _pin_fit(scale, hole, spot, shop)
         yield from _pin_stock(scale, hole, spot)
@@ -104,6 +102,14 @@ def _pin_depth(scale: Scale, hole: Hole, spot: Spot) -> Iterator[Finding]:
         if gap <= hole.head_hole_mm / 2:
             text = f"the recess for its head, {size(hole.head_hole_mm)} wide, breaks out of the outline"
             yield finding("stop", "head-breaks-out", spot, text, "move it inwards or take a smaller head")
+        if hole.hole_mm >= hole.hardware.head_mm - DUST_MM:
+            text = f"its head of {size(hole.hardware.head_mm)} falls through the hole of {size(hole.hole_mm)}"
+            yield finding("stop", "head-falls-through", spot, text, "use a smaller drill or a larger head")
+        proud = hole.hardware.head_height_mm - (hole.thickness_mm - hole.seat_mm)
+        if proud > DUST_MM:
+            text = f"its head stands {size(proud)} above the face"
+            remedy = "sink it deeper if it is not meant to be sanded off"
+            yield finding("note", "head-stands-proud", spot, text, remedy)
         liner = scale.spans[0].top_mm if len(scale.spans) > 1 else 0.0
         if hole.seat_mm <= liner + DUST_MM:
             text = f"its head sits {size(hole.seat_mm)} above the back, down in the liner or through it"
@@ -158,7 +164,8 @@ def _pin_in_treatment(plan: DrapedPlan, hole: Hole, spot: Spot) -> Iterator[Find
 def _pin_fit(scale: Scale, hole: Hole, spot: Spot, shop: Shop) -> Iterator[Finding]:
     size, pin = shown(scale, 3), hole.hardware
     least = hole.slip_mm if hole.slip_mm is not None else shop.rules.slip_fit_mm
-    slip = hole.hole_mm - pin.diameter_mm
+    # The thickest piece must go in; only what the tightest has over is loose.
+    slip = hole.hole_mm - pin.diameter_mm - pin.tolerance_mm
     remedy = f"leave {size(least)} between pin and hole, or let the tool choose the drill"
     if slip < 0:
         text = f"its hole of {size(hole.hole_mm)} is smaller than the pin of {size(pin.diameter_mm)}"

@@ -1,15 +1,19 @@
 """The stages of a job in plain numbers: cutter, where Z is zeroed, how deep, what goes wrong elsewhere."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from scalegen.design import Scale
+from scalegen.design import Hole, Scale
+from scalegen.form.draped import draped_plan, is_draped
 from scalegen.model import JobSpec
+from scalegen.outline.measure import sampled
 
 THROUGH_MM = 0.2
 """How far the last pass and the drills go below the blank, into tape or spoil board.
 Common practice, no source."""
 
 _FACE_FROM_MM = 1e-6
+_SAMPLE_MM = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -19,7 +23,8 @@ class Stage:
     Attributes:
         name: What it does.
         cutter: Cutter or drill; for milled holes what it must be.
-        touch_off: Where Z is zeroed; always the reference pad, which keeps the blank's full height.
+        touch_off: Where Z is zeroed: the reference pad, which keeps the blank's full height, for all that is
+            cut from the blank; the back of a scale that was freed and turned over.
         z_zero_mm: Height of that place above the bed.
         deepest_mm: Height of the deepest move above the bed; negative means into the bed.
         surface_error_if_zeroed_elsewhere_mm: How much too deep everything comes out when this stage is
@@ -44,7 +49,8 @@ def plan_stages(scale: Scale, spec: JobSpec) -> tuple[Stage, ...]:
     zero = scale.stack.used_mm
     faced = max(0.0, scale.faced_off_mm)
     back = scale.back_allowance_mm
-    shaped = scale.pattern.front.treatment != "square" or scale.pattern.edge.treatment != "square"
+    front, edge = scale.pattern.front, scale.pattern.edge
+    shaped = front.treatment != "square" or edge.treatment != "square" or not scale.face.is_flat
     stages: list[Stage] = []
 
     def add(name: str, cutter: str, deepest_mm: float) -> None:
@@ -63,16 +69,36 @@ def plan_stages(scale: Scale, spec: JobSpec) -> tuple[Stage, ...]:
     if faced > _FACE_FROM_MM:
         add("face off", spec.cutter, zero - faced)
     if shaped:
-        add("fronts and edges", spec.cutter, back + _lowest_shape_mm(scale))
-    for tool in _hole_tools(scale):
+        faces = "" if scale.face.is_flat else "faces, "
+        add(f"{faces}fronts and edges", spec.cutter, back + _lowest_shape_mm(scale))
+    heads = {(hole.head_hole_mm, hole.seat_mm) for hole in scale.holes if hole.head_hole_mm}
+    for size_mm, seat_mm in sorted(heads):
+        add("head recesses", f"flat cutter up to {size_mm:.2f} mm", back + seat_mm)
+    for tool in _hole_tools([hole for hole in scale.holes if not hole.is_blind]):
         add("pin holes", tool, -THROUGH_MM)
     add("outlines", spec.cutter, -THROUGH_MM)
+    stages += _blind_stages(scale)
     return tuple(stages)
 
 
-def _hole_tools(scale: Scale) -> tuple[str, ...]:
+def _blind_stages(scale: Scale) -> Iterator[Stage]:
+    """Blind holes open at the back: they are drilled last, the freed scale lying on its face."""
+    tall = scale.thickness_mm + scale.back_allowance_mm
+    blind = {(hole.hole_mm, hole.end_mm): hole for hole in scale.holes if hole.is_blind}
+    for (_, end_mm), hole in sorted(blind.items()):
+        yield Stage(
+            name="blind holes, scale turned over",
+            cutter=_hole_tools([hole])[0],
+            touch_off="back of the scale",
+            z_zero_mm=tall,
+            deepest_mm=scale.thickness_mm - end_mm,
+            surface_error_if_zeroed_elsewhere_mm=0.0,
+        )
+
+
+def _hole_tools(holes: Sequence[Hole]) -> tuple[str, ...]:
     """What makes the holes, the smallest first: drills, or for sizes that none has a cutter that fits in."""
-    sizes = {hole.hole_mm: hole.drill for hole in sorted(scale.holes, key=lambda hole: hole.hole_mm)}
+    sizes = {hole.hole_mm: hole.drill for hole in sorted(holes, key=lambda hole: hole.hole_mm)}
     return tuple(
         f"drill {drill.designation}" if drill else f"flat cutter under {size_mm:.2f} mm"
         for size_mm, drill in sizes.items()
@@ -87,8 +113,12 @@ def _lowest_shape_mm(scale: Scale) -> float:
         lows.append(front.land_mm)
     if front.treatment == "round":
         lows.append(top - front.radius_mm)
-    if edge.treatment == "round":
+    if is_draped(scale):
+        plan = draped_plan(scale, finished=False)
+        points = sampled(plan.outline(), _SAMPLE_MM)
+        lows.append(float(scale.face.height_mm(points).min()) - plan.seat_drop_mm)
+    elif edge.treatment == "round":
         lows.append(top - edge.size_mm)
-    if edge.treatment == "chamfer":
+    elif edge.treatment == "chamfer":
         lows.append(top - edge.size_mm - scale.pattern.trim_mm)
     return min(lows)

@@ -265,6 +265,9 @@ def _tool_rows(scale: Scale, spec: JobSpec, shop: Shop, pairs: int) -> Iterator[
         drilled[f"drill: {hole.drill.designation} ({size})" if hole.drill else f"milled hole: {size}"] += (
             2 * pairs
         )
+    for hole in scale.holes:
+        if hole.head_hole_mm:
+            drilled[f"milled recess: {format_length(hole.head_hole_mm, units)}"] += 2 * pairs
     for item, number in drilled.items():
         kept = "kept, not counted into the cost" if item.startswith("drill") else "made with the cutter"
         yield _row("tools", item, (1, "piece"), f"{number} holes; {kept}")

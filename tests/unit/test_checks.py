@@ -447,6 +447,34 @@ def test_a_head_that_breaks_out_stops() -> None:
     assert "head-breaks-out" in findings(_with_bolt(head_mm=31.0))
 
 
+def test_a_head_must_not_fall_through_nor_stand_proud_unnoticed() -> None:
+    """A shank hole as wide as the head stops the job; a head that stands out of the face is noted."""
+    found = findings(_with_bolt({"hole_mm": 8.0}))
+    assert found["head-falls-through"].level == "stop"
+    proud = findings(_with_bolt({"head_depth_mm": 0.5}))
+    assert proud["head-stands-proud"].level == "note"
+    assert "1.50 mm above the face" in proud["head-stands-proud"].message
+
+
+def test_the_thickest_piece_must_go_in() -> None:
+    """A hole that suits the size but not the tolerance must be warned of; the chosen drill suits both."""
+    assert findings(_with_bolt(tolerance_mm=0.1)) == {}
+    tight = findings(_with_bolt({"hole_mm": 3.175 + 0.11}, tolerance_mm=0.1))
+    assert tight["pin-too-tight"].level == "warning"
+    stuck = findings(_with_bolt({"hole_mm": 3.175 + 0.06}, tolerance_mm=0.1))
+    assert stuck["pin-too-tight"].level == "stop"
+
+
+def test_a_blind_pin_takes_no_finding_from_the_next() -> None:
+    """Whether a pin comes out in the edge must not depend on a blind one being listed before it."""
+    blind = PinSpec(at_mm=(60.0, 0.0), hardware="pin 1/8in", cover_mm=1.5)
+    late = PinSpec(at_mm=(90.0, 10.5), hardware="pin 1/16in")
+    edge = Edge(treatment="round", size_mm=5.0)
+    for pins in ((blind, late), (late, blind)):
+        scale = design(replace(PATTERN, pins=pins, edge=edge), RECTANGLE, STACK, SHOP)
+        assert "pin-in-slope" in findings(scale)
+
+
 @pytest.mark.parametrize(
     ("cover_mm", "codes"),
     [(1.5, set()), (0.9, {"blind-cover-thin"}), (3.5, {"blind-shallow"}), (6.2, {"blind-no-hole"})],

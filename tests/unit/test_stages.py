@@ -8,7 +8,7 @@ import pytest
 
 from scalegen.design import Scale, design
 from scalegen.machining.stages import THROUGH_MM, Stage, plan_stages
-from scalegen.model import Edge, Front, JobSpec, OutlineSource, Pattern, PinSpec
+from scalegen.model import Crown, Edge, Face, Front, JobSpec, OutlineSource, Pattern, PinSpec
 from scalegen.outline.ring import Ring
 from scalegen.shop import load_shop, resolve_stack
 
@@ -114,3 +114,38 @@ def test_a_hole_without_a_drill_asks_for_a_cutter_that_fits_in() -> None:
     pins = (PinSpec(at_mm=(70.0, 0.0), diameter_mm=2.6, hole_mm=2.83),)
     names = [stage.cutter for stage in stages(replace(PATTERN, pins=pins)) if stage.name == "pin holes"]
     assert names == ["flat cutter under 2.83 mm"]
+
+
+def test_recesses_go_to_their_seat_and_blind_holes_from_the_back() -> None:
+    """A head is sunk from the face to its seat; a blind hole is drilled last, with the scale turned over.
+
+    Heights by hand: back allowance 0.1 and seat 4.2 above the back; turned over, the back is 6.3 up and the
+    hole, which ends 4.7 above the finished back, comes down to 6.2 - 4.7 = 1.5 over the face on the bed.
+    """
+    bolt = replace(SHOP.hardware["pin 3mm"], name="bolt", kind="stepped", head_mm=8.0, head_height_mm=2.0)
+    shop = replace(SHOP, hardware={**SHOP.hardware, "bolt": bolt})
+    pins = (
+        PinSpec(at_mm=(45.0, 0.0), hardware="bolt"),
+        PinSpec(at_mm=(95.0, 0.0), hardware="pin 3mm", cover_mm=1.5),
+    )
+    scale = design(replace(PATTERN, pins=pins), RECTANGLE, resolve_stack(shop, "paper-six", (6.9,)), shop)
+    found = {stage.name: stage for stage in plan_stages(scale, JobSpec())}
+    assert list(found)[2:] == ["head recesses", "pin holes", "outlines", "blind holes, scale turned over"]
+    assert found["head recesses"].cutter == "flat cutter up to 8.05 mm"
+    assert found["head recesses"].deepest_mm == pytest.approx(0.1 + 4.2)
+    blind = found["blind holes, scale turned over"]
+    assert (blind.touch_off, blind.cutter) == ("back of the scale", "drill 3.1 mm")
+    assert (blind.z_zero_mm, blind.deepest_mm) == pytest.approx((6.3, 1.5))
+
+
+def test_a_crowned_face_is_shaped_down_to_its_lowest_flange() -> None:
+    """The stage that shapes must say so, and reach the flange where the crown is lowest.
+
+    Source: circle; half a handle of 15 mm and the trim of 0.8 mm beside the crown line of a 60 mm crown, a
+    round-over of 2.5 mm below that.
+    """
+    pattern = replace(PATTERN, face=Face(crown=Crown(radius_mm=60.0)), front=replace(BEVEL, land_mm=3.0))
+    shaping = next(stage for stage in stages(pattern) if "edges" in stage.name)
+    assert shaping.name == "faces, fronts and edges"
+    drop = 60 - math.sqrt(60**2 - 15.8**2)
+    assert shaping.deepest_mm == pytest.approx(0.1 + 6.2 - drop - 2.5, abs=1e-6)
