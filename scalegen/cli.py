@@ -58,6 +58,13 @@ Measured = Annotated[
         metavar="T[,T...]|FILE",
     ),
 ]
+SheetsMeasured = Annotated[
+    str | None,
+    typer.Option(
+        help="What each sheet measured before it was bonded, from back to face; tells the glue's film.",
+        metavar="T,T...",
+    ),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print data instead of tables.")]
 
 
@@ -92,8 +99,10 @@ def init(
 @app.command()
 def check(
     patterns: Patterns,
+    *,
     stock: Stock = None,
     measured: Measured = None,
+    sheets_measured: SheetsMeasured = None,
     shop: ShopOption = None,
     as_json: AsJson = False,
 ) -> None:
@@ -101,16 +110,17 @@ def check(
     from scalegen.errors import ScalegenError
     from scalegen.options import Typed
     from scalegen.pipeline import study_pattern
-    from scalegen.report.record import error_record, finding_records, to_json
+    from scalegen.report.record import blank_record, error_record, finding_records, to_json
     from scalegen.report.tables import print_findings
-    from scalegen.report.views import console
+    from scalegen.report.views import console, print_blank
 
+    typed = Typed(stock=stock, measured=measured, sheets_measured=sheets_measured)
     paths, base = _jobs(patterns)
     results: list[dict[str, Any]] = []
     codes: list[int] = []
     for path in paths:
         try:
-            study = study_pattern(path, _spec(base, Typed(stock=stock, measured=measured), path), shop)
+            study = study_pattern(path, _spec(base, typed, path), shop)
         except ScalegenError as error:
             if len(paths) == 1:
                 raise
@@ -120,10 +130,12 @@ def check(
             typer.echo(f"scalegen: {error}", err=True)
             continue
         codes.append(6 if study.stops else 0)
-        name = study.scale.pattern.name
-        results.append({"file": str(path), "pattern": name, "findings": finding_records(study.findings)})
+        pattern, blank = study.scale.pattern, blank_record(study.blank, study.facing)
+        found = {"pattern": pattern.name, "blank": blank, "findings": finding_records(study.findings)}
+        results.append({"file": str(path), **found})
         if not as_json:
             typer.echo(f"{path}:")
+            print_blank(blank, pattern.units, console())
             print_findings(study.findings, console())
     if as_json:
         typer.echo(to_json(results), nl=False)
@@ -141,6 +153,7 @@ def make(
     ] = None,
     stock: Stock = None,
     measured: Measured = None,
+    sheets_measured: SheetsMeasured = None,
     sheet: Annotated[
         str | None,
         typer.Option(metavar="LxW", help="Blank: length along the grain x width; else the sheets' own size."),
@@ -191,6 +204,7 @@ def make(
         spares=spares,
         stock=stock,
         measured=measured,
+        sheets_measured=sheets_measured,
         sheet=sheet,
         margin=margin,
         spacing=spacing,
@@ -271,8 +285,10 @@ def _spec(base: "JobSpec", typed: "Typed", path: Path) -> "JobSpec":
 @show_app.command("pattern")
 def show_pattern(
     pattern: Annotated[Path, typer.Argument(metavar="PATTERN", help="Pattern file.", show_default=False)],
+    *,
     stock: Stock = None,
     measured: Measured = None,
+    sheets_measured: SheetsMeasured = None,
     shop: ShopOption = None,
     as_json: AsJson = False,
 ) -> None:
@@ -290,7 +306,8 @@ def show_pattern(
             where=str(pattern),
             remedy=f"name one of them: {', '.join(map(str, paths))}",
         )
-    study = study_pattern(paths[0], _spec(base, Typed(stock=stock, measured=measured), paths[0]), shop)
+    typed = Typed(stock=stock, measured=measured, sheets_measured=sheets_measured)
+    study = study_pattern(paths[0], _spec(base, typed, paths[0]), shop)
     record = study_record(study)
     if as_json:
         typer.echo(to_json(record), nl=False)

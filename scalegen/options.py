@@ -35,6 +35,7 @@ class Typed:
     spares: str | None = None
     stock: str | None = None
     measured: str | None = None
+    sheets_measured: str | None = None
     sheet: str | None = None
     margin: str | None = None
     spacing: str | None = None
@@ -85,6 +86,9 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         stock=spec.stock if typed.stock is None else typed.stock.strip(),
         measured_mm=measured_mm,
         readings=placed,
+        sheets_measured_mm=spec.sheets_measured_mm
+        if typed.sheets_measured is None
+        else readings(typed.sheets_measured, units, "--sheets-measured"),
         sheet_mm=spec.sheet_mm if typed.sheet is None else _size(typed.sheet, units, "--sheet"),
         margin_mm=length(typed.margin, spec.margin_mm, "--margin"),
         spacing_mm=spacing_mm,
@@ -102,8 +106,8 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
     )
 
 
-def readings(text: str, units: Units) -> tuple[float, ...]:
-    """Readings of a stack in mm, separated by commas or semicolons.
+def readings(text: str, units: Units, option: str = "--measured") -> tuple[float, ...]:
+    """Readings of a stack or its sheets in mm, separated by commas or semicolons.
 
     Where decimals are written with a comma, "6,9" is one reading and not two. So whole numbers that a bare
     comma joins are refused, and so are commas within readings that semicolons separate.
@@ -111,7 +115,6 @@ def readings(text: str, units: Units) -> tuple[float, ...]:
     Raises:
         UsageError: A reading is not a length above 0, or it can't be told where one ends.
     """
-    option = "--measured"
     parts = [part.strip() for part in text.split(";" if ";" in text else ",")]
     for first, second in pairwise(text.split(",") if ";" not in text else ()):
         if _WHOLE.fullmatch(first.strip()) and _WHOLE_WITH_UNIT.fullmatch(second):

@@ -6,7 +6,7 @@ job = make_job(study, JobSpec(pairs=6))                                 # writes
 
 import importlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from scalegen.checks import by_level, check_scale, check_tang_holes
@@ -18,7 +18,7 @@ from scalegen.export.files import describe_files, job_folder, save_bytes
 from scalegen.fields.words import suggest
 from scalegen.form.volumes import Volumes, scale_volumes
 from scalegen.machining.stages import plan_stages
-from scalegen.model import Cutter, Finding, JobSpec, Pattern, Reading, Shop, Stack
+from scalegen.model import Cutter, Finding, JobSpec, Pattern, Shop
 from scalegen.outline.read import Outline, read_outline
 from scalegen.pattern.read import read_pattern
 from scalegen.report.bom import bill
@@ -38,7 +38,10 @@ from scalegen.sheet.layout import SheetLayout
 from scalegen.sheet.rows import arrange
 from scalegen.sheet.verify import verify
 from scalegen.shop import find_shared, load_shop, resolve_stack
-from scalegen.shop.blank import BlankReport, blank_findings, blank_report
+from scalegen.shop.blank import BlankReport
+from scalegen.shop.facing import Facing
+from scalegen.shop.local import under_scales
+from scalegen.shop.measured import measured_blank, readings_of, sheet_size_mm
 from scalegen.units import format_length
 
 Progress = Callable[[str], None]
@@ -60,6 +63,7 @@ class Study:
         findings: What the checks have to say, stops first.
         volumes: Volumes by layer, or None when the shape can't be made.
         blank: What the readings of the blank tell; None when it was not measured.
+        facing: What facing and flattening leave of the blank, by its readings or by the tables.
     """
 
     shop: Shop
@@ -68,6 +72,7 @@ class Study:
     findings: tuple[Finding, ...]
     volumes: Volumes | None
     blank: BlankReport | None = None
+    facing: Facing
 
     @property
     def stops(self) -> tuple[Finding, ...]:
@@ -124,21 +129,23 @@ def study(pattern: Pattern, outline: Outline | None, spec: JobSpec, shop: Shop) 
     scale, findings = checked(pattern, outline, spec, shop)
     stopped = any(finding.level == "stop" for finding in findings)
     volumes = None if stopped else scale_volumes(scale)
-    blank, told = _blank(scale, spec, shop)
-    findings = by_level([*findings, *told])
-    return Study(shop=shop, outline=outline, scale=scale, findings=findings, volumes=volumes, blank=blank)
-
-
-def _blank(scale: Scale, spec: JobSpec, shop: Shop) -> tuple[BlankReport | None, tuple[Finding, ...]]:
-    """What the readings of the blank tell, and the findings about them."""
-    if not spec.measured_mm:
-        return None, ()
-    recipe = shop.stacks[scale.stack.name]
-    readings = spec.readings or tuple(Reading(thickness_mm=each) for each in spec.measured_mm)
-    report = blank_report(
-        [shop.sheets[name] for name in recipe.sheets], shop.adhesives[recipe.adhesive], readings
+    blank = measured_blank(
+        shop,
+        scale.stack,
+        spec,
+        need_mm=scale.thickness_mm + scale.back_allowance_mm,
+        back_allowance_mm=scale.back_allowance_mm,
+        units=pattern.units,
     )
-    return report, blank_findings(report, readings, scale.pattern.units)
+    return Study(
+        shop=shop,
+        outline=outline,
+        scale=scale,
+        findings=by_level([*findings, *blank.findings]),
+        volumes=volumes,
+        blank=blank.report,
+        facing=blank.facing,
+    )
 
 
 def checked(
@@ -157,7 +164,7 @@ def study_record(study: Study) -> Data:
     return {
         "pattern": pattern_record(study.scale),
         "stack": stack_record(study.scale),
-        "blank": blank_record(study.blank),
+        "blank": blank_record(study.blank, study.facing),
         "scale": scale_record(study.scale, study.volumes),
         "pins": pin_records(study.scale),
         "findings": finding_records(study.findings),
@@ -224,7 +231,7 @@ def lay_out(study: Study, spec: JobSpec) -> tuple[SheetLayout, ...]:
             remedy=f"give {format_length(cutter.diameter_mm + clearance, units)} or so, or a thinner cutter",
         )
     keep_clear = cutter.diameter_mm + clearance
-    length, width = spec.sheet_mm or _sheet_size(study.scale.stack, study.shop)
+    length, width = spec.sheet_mm or sheet_size_mm(study.shop, study.scale.stack)
     rings = footprints(study.scale)
     pairs = spec.pairs + spec.spares
     layouts = arrange(
@@ -265,12 +272,6 @@ def _cutter(spec: JobSpec, shop: Shop) -> Cutter:
     return cutter
 
 
-def _sheet_size(stack: Stack, shop: Shop) -> tuple[float, float]:
-    """The largest blank that the stack's sheets make as they are bought."""
-    sheets = [shop.sheets[name] for name in shop.stacks[stack.name].sheets]
-    return min(s.length_mm for s in sheets), min(s.width_mm for s in sheets)
-
-
 # ----------------------------------------------------------------------------------------------- make
 
 
@@ -298,6 +299,16 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent) -> Job:
         raise GeometryError("the scale's volumes are not known", where="scale")
     progress("laying out sheets")
     layouts = lay_out(study, spec)
+    local, told = under_scales(
+        study.blank,
+        readings_of(spec),
+        footprints(study.scale),
+        layouts,
+        need_mm=study.facing.need_mm,
+        units=study.scale.pattern.units,
+    )
+    study = replace(study, findings=by_level([*study.findings, *told]))
+    require_no_stops(study)
     rows = bill(study.scale, spec, study.shop, layouts, volumes.finished_mm3)
     target = spec.out / (spec.job or study.scale.pattern.name)
     # Where nothing can be written is found before the long work begins.
@@ -318,6 +329,8 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent) -> Job:
         record = job_record(
             scale=study.scale,
             blank=study.blank,
+            facing=study.facing,
+            local=local,
             spec=spec,
             layouts=layouts,
             volumes=volumes,

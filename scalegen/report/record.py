@@ -20,6 +20,8 @@ from scalegen.outline.front import setback_mm
 from scalegen.report.tables import bom_json_rows
 from scalegen.sheet.layout import SheetLayout
 from scalegen.shop.blank import BlankReport
+from scalegen.shop.facing import Facing
+from scalegen.shop.local import Local
 
 Data = dict[str, Any]
 
@@ -34,6 +36,8 @@ def job_record(
     *,
     scale: Scale,
     blank: BlankReport | None = None,
+    facing: Facing | None = None,
+    local: Mapping[str, Local] | None = None,
     spec: JobSpec,
     layouts: Sequence[SheetLayout],
     volumes: Volumes,
@@ -42,7 +46,7 @@ def job_record(
     bom: Sequence[BomRow],
     files: Sequence[WrittenFile],
 ) -> Data:
-    """Everything about a finished job, ready for :func:`to_json`."""
+    """Everything about a finished job, ready for :func:`to_json`; ``local`` goes by the scales' labels."""
     areas = {"left": scale.as_cut.area_mm2, "right": scale.as_cut.area_mm2}
     return {
         "scalegen": __version__,
@@ -50,10 +54,10 @@ def job_record(
         "pairs": spec.pairs,
         "spares": spec.spares,
         "stack": stack_record(scale),
-        "blank": blank_record(blank),
+        "blank": blank_record(blank, facing),
         "scale": scale_record(scale, volumes),
         "pins": pin_records(scale),
-        "sheets": [_sheet_record(layout, areas) for layout in layouts],
+        "sheets": [_sheet_record(layout, areas, local or {}) for layout in layouts],
         "stages": [
             {
                 "name": stage.name,
@@ -136,28 +140,42 @@ def stack_record(scale: Scale) -> Data:
     }
 
 
-def blank_record(blank: BlankReport | None) -> Data | None:
-    """What the readings of the blank tell; None when it was not measured."""
-    if blank is None:
+def blank_record(blank: BlankReport | None, facing: Facing | None = None) -> Data | None:
+    """What readings and tables tell of the blank; None when neither does.
+
+    What only readings tell is None, and ``readings`` is 0, for a blank that was not measured. A face faced by
+    less than 0 lacks as much.
+    """
+    tolerances = facing or blank
+    if tolerances is None:
         return None
-    plane = blank.plane
     return {
-        "readings": blank.count,
-        "mean_mm": blank.mean_mm,
-        "outliers": [k + 1 for k in blank.outliers],
-        "used_without_outliers_mm": blank.used_without_outliers_mm,
-        "off_nominal_mm": blank.off_nominal_mm,
-        "worst_case_mm": blank.worst_case_mm,
-        "root_sum_square_mm": blank.root_sum_square_mm,
-        "plane": None
-        if plane is None
-        else {
-            "at_mm": list(plane.middle_mm),
-            "thickness_mm": plane.thickness_mm,
-            "along_x_mm_per_100_mm": blank.along_x_mm_per_100_mm,
-            "across_y_mm_per_100_mm": blank.across_y_mm_per_100_mm,
-            "rms_mm": plane.rms_mm,
-        },
+        "readings": blank.count if blank else 0,
+        "mean_mm": blank.mean_mm if blank else None,
+        "outliers": [k + 1 for k in blank.outliers] if blank else [],
+        "used_without_outliers_mm": blank.used_without_outliers_mm if blank else None,
+        "off_nominal_mm": blank.off_nominal_mm if blank else None,
+        "worst_case_mm": tolerances.worst_case_mm,
+        "root_sum_square_mm": tolerances.root_sum_square_mm,
+        "plane": _plane_record(blank) if blank else None,
+        "bond_mm": blank.bond_mm if blank else None,
+        "film_mm": blank.film_mm if blank and blank.bond_lines else None,
+        "faced_mm": {"least": facing.faced_least_mm, "most": facing.faced_most_mm} if facing else None,
+        "enough_everywhere": facing.enough_everywhere if facing else None,
+        "layers_left": [asdict(layer) for layer in facing.layers] if facing else [],
+    }
+
+
+def _plane_record(blank: BlankReport) -> Data | None:
+    plane = blank.plane
+    if plane is None:
+        return None
+    return {
+        "at_mm": list(plane.middle_mm),
+        "thickness_mm": plane.thickness_mm,
+        "along_x_mm_per_100_mm": blank.along_x_mm_per_100_mm,
+        "across_y_mm_per_100_mm": blank.across_y_mm_per_100_mm,
+        "rms_mm": plane.rms_mm,
     }
 
 
@@ -247,7 +265,7 @@ def error_record(error: ScalegenError) -> Data:
     }
 
 
-def _sheet_record(layout: SheetLayout, areas: Mapping[Any, float]) -> Data:
+def _sheet_record(layout: SheetLayout, areas: Mapping[Any, float], local: Mapping[str, Local]) -> Data:
     x0, y0 = layout.to_origin_frame(0.0, 0.0)
     x1, y1 = x0 + layout.length_mm, y0 + layout.width_mm
     pad_x, pad_y = layout.to_origin_frame(layout.pad.x_mm, layout.pad.y_mm)
@@ -256,13 +274,14 @@ def _sheet_record(layout: SheetLayout, areas: Mapping[Any, float]) -> Data:
         "outline_mm": [[x0, y0], [x1, y0], [x1, y1], [x0, y1]],
         "origin": layout.origin,
         "pad": {"x_mm": pad_x, "y_mm": pad_y, "w_mm": layout.pad.w_mm, "h_mm": layout.pad.h_mm},
-        "placements": [_placement_record(layout, k) for k in range(len(layout.placements))],
+        "placements": [_placement_record(layout, k, local) for k in range(len(layout.placements))],
         "utilisation": layout.utilisation(areas),
     }
 
 
-def _placement_record(layout: SheetLayout, index: int) -> Data:
+def _placement_record(layout: SheetLayout, index: int, local: Mapping[str, Local]) -> Data:
     place = layout.placements[index]
+    under = local.get(place.label)
     x, y = layout.to_origin_frame(place.x_mm, place.y_mm)
     return {
         "label": place.label,
@@ -271,6 +290,9 @@ def _placement_record(layout: SheetLayout, index: int) -> Data:
         "x_mm": x,
         "y_mm": y,
         "angle_deg": math.degrees(place.angle_rad),
+        "local_mm": {"least": under.least_mm, "mean": under.mean_mm, "most": under.most_mm}
+        if under
+        else None,
     }
 
 

@@ -85,20 +85,56 @@ def _sizes_table(record: Mapping[str, Any], units: Units) -> Table:
     return table
 
 
+def print_blank(blank: Mapping[str, Any] | None, units: Units, out: Console) -> None:
+    """Print what readings and tables tell of a blank, and what facing leaves of it."""
+    table = Table(title="Blank", title_justify="left", show_header=False)
+    table.add_column("what", overflow="fold")
+    table.add_column("value", overflow="fold")
+    for what, value in _blank(blank, sizes_in(units)):
+        table.add_row(Text(what), Text(value))
+    if table.row_count:
+        out.print(table)
+
+
 def _blank(blank: Mapping[str, Any] | None, size: Callable[[float, int], str]) -> Iterator[tuple[str, str]]:
-    """How the blank's readings stand to the tables, and how it tapers."""
+    """How the blank stands to the tables, how it tapers, how much is faced off and what that leaves."""
     if blank is None:
         return
+    off, plane, bond = (blank.get(key) for key in ("off_nominal_mm", "plane", "bond_mm"))
     worst, likely = size(blank["worst_case_mm"], 3), size(blank["root_sum_square_mm"], 3)
-    off = f"{size(blank['off_nominal_mm'], 3)} off the tables on average"
-    yield "blank", f"{off}; tolerances allow ±{worst} at worst, ±{likely} likely (root of the sum of squares)"
-    plane = blank["plane"]
+    by_readings = "not measured" if off is None else f"{size(off, 3)} off the tables on average"
+    tolerances = f"tolerances allow ±{worst} at worst, ±{likely} likely (root of the sum of squares)"
+    yield "blank", f"{by_readings}; {tolerances}"
     if plane is not None:
         along, across = (size(plane[key], 3) for key in ("along_x_mm_per_100_mm", "across_y_mm_per_100_mm"))
         yield (
             "taper of the blank",
             f"{along} along and {across} across, for every 100 mm; sound to {size(plane['rms_mm'], 3)}",
         )
+    if bond is not None:
+        film = size(blank["film_mm"], 3)
+        yield "bond line", f"{size(bond, 3)} by sheets and blank as measured; by the tables {film}"
+    if blank.get("faced_mm"):
+        yield "faced off", _faced_words(blank, size)
+    for layer in blank.get("layers_left", ()):
+        if layer["kind"] == "bond":
+            continue
+        least, most = (size(layer[key], 3) for key in ("least_left_mm", "most_left_mm"))
+        left = least if least == most else f"{least} to {most}"
+        yield f"left of {layer['name']}", f"{left} of {size(layer['bonded_mm'], 3)}"
+
+
+def _faced_words(blank: Mapping[str, Any], size: Callable[[float, int], str]) -> str:
+    """How much is faced off over the blank, and whether there is enough everywhere."""
+    least_mm, most_mm = blank["faced_mm"]["least"], blank["faced_mm"]["most"]
+    least, most = (size(max(each, 0.0), 3) for each in (least_mm, most_mm))
+    faced = least if least == most else f"{least} to {most}"
+    if blank["enough_everywhere"]:
+        return f"{faced} over the blank; the finished thickness can be had everywhere"
+    lacking = size(-least_mm, 3)
+    if blank["readings"]:
+        return f"{faced} over the blank; where it is thinnest {lacking} is lacking"
+    return f"{faced} over the blank; {lacking} could be lacking, the tolerances allow it"
 
 
 _REVEALED = {
@@ -125,9 +161,9 @@ def _sizes(record: Mapping[str, Any], units: Units) -> Iterator[tuple[str, str]]
     used, nominal = size(stack["used_mm"], 3), size(stack["nominal_mm"], 3)
     if measured:
         yield "stack thickness", f"{used}, the smallest of {measured}; by the tables {nominal}"
-        yield from _blank(record.get("blank"), size)
     else:
         yield "stack thickness", f"{used} by the tables; not measured"
+    yield from _blank(record.get("blank"), size)
     back, trim = pattern["back_allowance_mm"], pattern["trim_mm"]
     yield "finished thickness", size(scale["thickness_mm"], 3)
     yield (
@@ -234,7 +270,9 @@ def _pin_heights(record: Mapping[str, Any], size: Callable[[float, int], str]) -
 
 def _sheets_table(record: Mapping[str, Any], units: Units) -> Table:
     table = Table(title="Sheets", title_justify="left")
-    for name in ("sheet", "size", "X0 Y0", "pad from", "scales", "used"):
+    local = any(place.get("local_mm") for sheet in record["sheets"] for place in sheet["placements"])
+    scales = f"scales, and the blank there in {units}" if local else "scales"
+    for name in ("sheet", "size", "X0 Y0", "pad from", scales, "used"):
         table.add_column(name, overflow="fold")
     for sheet in record["sheets"]:
         xs, ys = zip(*sheet["outline_mm"], strict=True)
@@ -244,10 +282,31 @@ def _sheets_table(record: Mapping[str, Any], units: Units) -> Table:
             f"{format_length(max(xs) - min(xs), units)} x {format_length(max(ys) - min(ys), units)}",
             Text(sheet["origin"]),
             f"{format_length(pad['x_mm'], units)}, {format_length(pad['y_mm'], units)}",
-            Text(" ".join(place["label"] for place in sheet["placements"])),
+            Text("\n".join(_local_lines(sheet["placements"], units))),
             f"{100 * sheet['utilisation']:.0f} %",
         )
     return table
+
+
+def _local_lines(placements: Sequence[Mapping[str, Any]], units: Units) -> list[str]:
+    """Labels; behind each of those that stand on a tapered blank its least, mean and greatest thickness.
+
+    Where the blank is the same everywhere, so far as is known, one line has all labels and that thickness.
+    """
+
+    def bare(mm: float) -> str:
+        return f"{mm:.3f}" if units == "mm" else f"{mm / 25.4:.4f}"
+
+    labels = " ".join(place["label"] for place in placements)
+    found = [local for place in placements if (local := place.get("local_mm"))]
+    if len(found) < len(placements):
+        return [labels]
+    if len({(each["least"], each["most"]) for each in found}) == 1 and found[0]["least"] == found[0]["most"]:
+        return [f"{labels}: {bare(found[0]['least'])}"]
+    return [
+        f"{place['label']}: {bare(each['least'])} to {bare(each['most'])}, mean {bare(each['mean'])}"
+        for place, each in zip(placements, found, strict=True)
+    ]
 
 
 def _plural(count: int, word: str) -> str:

@@ -4,11 +4,19 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median
+from typing import Final
 
 from scalegen.errors import UsageError
 from scalegen.model import Adhesive, Finding, Reading, SheetStock, Units
 from scalegen.shop.plane import LEAST_FOR_PLANE, Plane, fit_plane, off_mm, outliers
 from scalegen.units import format_length
+
+BOND_LESS_MM: Final = 0.05
+BOND_MORE_MM: Final = 0.1
+"""How much less or more than the glue's usual film is warned of: more than callipers alone put in, and a film
+that is starved or thick in a published range of 0.05 to 0.25 mm. The limits are our choice."""
+
+_DUST_MM: Final = 1e-6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,6 +34,7 @@ class BlankReport:
         outliers: Indices of readings that stand out, counted from 0; reported, never dropped.
         nominal_mm: Sheets of the tables and their films of glue.
         bond_lines: Films of glue.
+        film_mm: What each film is by the tables.
         bond_mm: What each film came out as, by the sheets' own readings; below 0 when these add up to more
             than the blank; None without such readings or without glue.
         worst_case_mm: Sum of the sheets' tolerances, plus or minus.
@@ -43,6 +52,7 @@ class BlankReport:
     outliers: tuple[int, ...]
     nominal_mm: float
     bond_lines: int
+    film_mm: float
     bond_mm: float | None
     worst_case_mm: float
     root_sum_square_mm: float
@@ -100,7 +110,7 @@ def blank_report(
     if not readings:
         remedy = "measure the bonded blank at a few places"
         raise UsageError("there are no readings of the blank", where="measured", remedy=remedy)
-    _check_sheets(stack_sheets, sheet_readings_mm)
+    require_sheet_readings(stack_sheets, sheet_readings_mm)
     thicknesses_mm = [reading.thickness_mm for reading in readings]
     out = outliers(readings, fit_plane(readings))
     kept = [reading for k, reading in enumerate(readings) if k not in set(out)]
@@ -119,6 +129,7 @@ def blank_report(
         outliers=out,
         nominal_mm=math.fsum(sheet.thickness_mm for sheet in stack_sheets) + lines * adhesive.bond_mm,
         bond_lines=lines,
+        film_mm=adhesive.bond_mm,
         bond_mm=bond_mm,
         worst_case_mm=math.fsum(sheet.tolerance_mm for sheet in stack_sheets),
         root_sum_square_mm=math.hypot(*(sheet.tolerance_mm for sheet in stack_sheets)),
@@ -136,24 +147,35 @@ def blank_findings(
         units: Unit that lengths are shown in.
 
     Returns:
-        A warning for each reading that stands out, and one when the sheets add up to more than the blank.
+        A warning for each reading that stands out, and one when the sheets add up to more than the blank or
+        leave far less or more for the glue than its usual film.
     """
     return (*_outlier_findings(report, readings, units), *_bond_findings(report, units))
 
 
-def _check_sheets(sheets: Sequence[SheetStock], sheet_readings_mm: Sequence[float]) -> None:
+def require_sheet_readings(sheets: Sequence[SheetStock], sheet_readings_mm: Sequence[float]) -> None:
+    """Refuse readings of sheets that are not one thickness for each.
+
+    Args:
+        sheets: Sheets from back to face.
+        sheet_readings_mm: Their readings in the same order; empty when they were not measured.
+
+    Raises:
+        UsageError: Another number of readings, with the sheets named in order; or no thickness.
+    """
     if sheet_readings_mm and len(sheet_readings_mm) != len(sheets):
         names = ", ".join(sheet.name for sheet in sheets)
+        count = len(sheet_readings_mm)
         raise UsageError(
-            f"{len(sheet_readings_mm)} readings of sheets for a stack of {len(sheets)}",
-            where="sheets",
+            f"{count} {'reading' if count == 1 else 'readings'} of sheets for a stack of {len(sheets)}",
+            where="sheets measured",
             remedy=f"give one reading for each, from back to face: {names}",
         )
     for sheet, reading_mm in zip(sheets, sheet_readings_mm, strict=False):
         if not (math.isfinite(reading_mm) and reading_mm > 0):
             raise UsageError(
                 f'a reading of {reading_mm:g} mm for "{sheet.name}" is not a thickness',
-                where="sheets",
+                where="sheets measured",
                 remedy="measure the sheet before it is bonded and give its thickness above 0",
             )
 
@@ -179,16 +201,36 @@ def _outlier_findings(report: BlankReport, readings: Sequence[Reading], units: U
 
 
 def _bond_findings(report: BlankReport, units: Units) -> Iterator[Finding]:
-    if report.bond_mm is None or report.bond_mm >= 0:
+    if report.bond_mm is None:
         return
-    lacking = format_length(-report.bond_mm * report.bond_lines, units)
+    where = "bond lines" if report.bond_lines > 1 else "bond line"
+    if report.bond_mm < -_DUST_MM:
+        lacking = format_length(-report.bond_mm * report.bond_lines, units)
+        yield Finding(
+            code="bond-below-zero",
+            level="warning",
+            about="blank",
+            where=where,
+            message=f"the sheets as measured add up to {lacking} more than the blank: no room for glue",
+            remedy="measure the sheets and the blank again with the same gauge",
+        )
+        return
+    off_mm = report.bond_mm - report.film_mm
+    if -BOND_LESS_MM - _DUST_MM <= off_mm <= BOND_MORE_MM + _DUST_MM:
+        return
+    bond, film = (
+        format_length(each, units, 3 + (units == "in")) for each in (report.bond_mm, report.film_mm)
+    )
+    many = " each" if report.bond_lines > 1 else ""
+    starved = "clamp more lightly next time, a starved joint is weak"
+    thick = "clamp more evenly next time and look for grit or a bow between the sheets"
     yield Finding(
-        code="bond-below-zero",
+        code="bond-unlike-table",
         level="warning",
         about="blank",
-        where="bond lines" if report.bond_lines > 1 else "bond line",
-        message=f"the sheets as measured add up to {lacking} more than the blank: no room for glue",
-        remedy="measure the sheets and the blank again with the same gauge",
+        where=where,
+        message=f"sheets and blank as measured leave {bond} for the glue{many}, whose usual film is {film}",
+        remedy=f"measure again with the same gauge; if it is so, {starved if off_mm < 0 else thick}",
     )
 
 

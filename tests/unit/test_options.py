@@ -48,6 +48,7 @@ def test_everything_typed_takes_effect() -> None:
         spares="1",
         stock="paper-six",
         measured="6.85,6.9",
+        sheets_measured="0.81,5.97",
         sheet="300x150",
         margin="4",
         spacing="5.5",
@@ -67,6 +68,7 @@ def test_everything_typed_takes_effect() -> None:
         spares=1,
         stock="paper-six",
         measured_mm=(6.85, 6.9),
+        sheets_measured_mm=(0.81, 5.97),
         sheet_mm=(300.0, 150.0),
         margin_mm=4.0,
         cutter="flat 1/8in",
@@ -249,3 +251,10 @@ def test_job_names_that_cannot(text: str) -> None:
     with pytest.raises(UsageError, match="cannot name a job folder") as caught:
         job_name(text)
     assert caught.value.where == "--name"
+
+
+def test_readings_of_sheets_are_refused_by_their_own_option() -> None:
+    """A fault in what the sheets measured names that option, not the blank's."""
+    with pytest.raises(UsageError) as caught:
+        merged(BATCH, Typed(sheets_measured="0.8,thick"), "mm")
+    assert caught.value.where == "--sheets-measured"

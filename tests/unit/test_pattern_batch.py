@@ -16,6 +16,7 @@ pairs = 4
 spares = 1
 stock = "linen-quarter"
 measured = [0.27, "6.9 mm"]
+sheets_measured = ["0.81 mm", 0.235]
 out = "cut"
 name = "tuesday"
 [sheet]
@@ -63,6 +64,7 @@ def test_every_field_arrives_in_mm(folder: Path) -> None:
     patterns, job = read_batch(written(folder, FULL))
     assert patterns == (folder / "a.toml", folder / "sub" / "b.toml")
     assert job.measured_mm == pytest.approx((6.858, 6.9))
+    assert job.sheets_measured_mm == pytest.approx((0.81, 5.969))
     assert job.sheet_mm == pytest.approx((304.8, 150.0))
     assert (job.margin_mm, job.spacing_mm) == pytest.approx((2.54, 5.08))
     assert (job.pad.width_mm, job.pad.height_mm, job.pad.corner) == pytest.approx((25.4, 12.7, "lower-right"))

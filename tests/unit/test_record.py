@@ -46,6 +46,7 @@ def build(name: str = "harrier", spec: JobSpec = SPEC) -> dict[str, Any]:
     record = job_record(
         scale=study.scale,
         blank=study.blank,
+        facing=study.facing,
         spec=spec,
         layouts=layouts,
         volumes=volumes,
@@ -80,7 +81,11 @@ KEYS = {
     " blind_end_mm",
     "sheets": "name outline_mm origin pad placements utilisation",
     "sheets.pad": "x_mm y_mm w_mm h_mm",
-    "sheets.placements": "label pattern side x_mm y_mm angle_deg",
+    "sheets.placements": "label pattern side x_mm y_mm angle_deg local_mm",
+    "blank": "readings mean_mm outliers used_without_outliers_mm off_nominal_mm worst_case_mm"
+    " root_sum_square_mm plane bond_mm film_mm faced_mm enough_everywhere layers_left",
+    "blank.faced_mm": "least most",
+    "blank.layers_left": "name kind bonded_mm least_left_mm most_left_mm",
     "stages": "name cutter touch_off z_zero_mm deepest_mm surface_error_if_zeroed_elsewhere_mm",
     "findings": "code level about where message remedy",
     "bom": "section item quantity unit note cost",

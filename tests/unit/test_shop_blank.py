@@ -171,3 +171,23 @@ def test_refused(
     with pytest.raises(UsageError) as caught:
         blank_report(sheets, GLUE, readings, of_sheets)
     assert words in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("face_mm", "told"), [(4.9, False), (5.0, False), (5.01, True), (4.69, True), (4.7, False), (5.09, True)]
+)
+def test_a_film_far_from_its_table_is_told(face_mm: float, told: bool) -> None:
+    """Films of 0.1 mm may come out as 0.05 to 0.2 mm; beyond that both films are told in one finding."""
+    readings = bare(6.9)
+    report = blank_report(THREE, GLUE, readings, (1.0, 0.8, face_mm))
+    assert report.film_mm == 0.1
+    assert report.bond_mm == pytest.approx((5.1 - face_mm) / 2)
+    assert [finding.code for finding in blank_findings(report, readings)] == ["bond-unlike-table"] * told
+
+
+def test_one_reading_for_three_sheets_is_counted_right() -> None:
+    """The message has one reading, not one readings, and names the sheets from back to face."""
+    with pytest.raises(UsageError) as caught:
+        blank_report(THREE, GLUE, bare(7.0), (1.0,))
+    assert caught.value.message == "1 reading of sheets for a stack of 3"
+    assert caught.value.remedy.endswith("from back to face: liner, spacer, face")

@@ -36,6 +36,8 @@ def job_of(name: str) -> str:
     return to_json(
         job_record(
             scale=study.scale,
+            blank=study.blank,
+            facing=study.facing,
             spec=spec,
             layouts=layouts,
             volumes=study.volumes,

@@ -8,8 +8,9 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from scalegen.model import Adhesive, SheetStock
+from scalegen.model import Adhesive, Layer, LayerKind, SheetStock, Stack
 from scalegen.shop.blank import blank_report
+from scalegen.shop.facing import face_blank
 from scalegen.shop.plane import fit_plane, modified_scores, outliers
 from scalegen.shop.readings import Reading
 
@@ -160,3 +161,77 @@ def test_tolerances_of_a_stack() -> None:
     # 0.2395 in is 0.0170 over: inside the worst case, outside what is likely.
     assert report.share_of_worst_case == pytest.approx(17 / 19)
     assert report.share_of_root_sum_square == pytest.approx(0.0170 / math.sqrt(0.0125**2 + 0.0065**2))
+
+
+def test_the_plane_against_an_independent_solver() -> None:
+    """Uneven, noisy readings: our plane, fitted about its middle, is numpy's over columns 1, x and y.
+
+    Source: numpy.linalg.lstsq; its residual sum of squares beside our root mean square.
+    """
+    rng = np.random.default_rng(11)
+    x, y = rng.uniform(0.0, 300.0, 25), rng.uniform(0.0, 150.0, 25)
+    t = 6.9 + 0.0005 * x - 0.0003 * y + rng.normal(0.0, 0.02, 25)
+    solved, squares, *_ = np.linalg.lstsq(np.column_stack([np.ones(25), x, y]), t, rcond=None)
+    plane = fit_plane(
+        [
+            Reading(x_mm=float(a), y_mm=float(b), thickness_mm=float(c))
+            for a, b, c in zip(x, y, t, strict=True)
+        ]
+    )
+    assert plane is not None
+    assert plane.at(0.0, 0.0) == pytest.approx(solved[0], rel=1e-12)
+    assert (plane.slope_x, plane.slope_y) == pytest.approx((solved[1], solved[2]), rel=1e-9)
+    assert plane.rms_mm == pytest.approx(math.sqrt(squares[0] / 25), rel=1e-9)
+
+
+def test_what_the_tolerances_leave_to_face_off() -> None:
+    """A scale of 0.2000 in from a stack of 0.2225 in +-0.0190 in is faced by 0.0035 to 0.0415 in.
+
+    Source: nominal and worst case as above; the difference is arithmetic.
+    """
+
+    def sheet(name: str, kind: LayerKind, thickness_in: float, tolerance_in: float) -> SheetStock:
+        return SheetStock(
+            name=name,
+            kind=kind,
+            material="laminate",
+            thickness_mm=thickness_in * IN,
+            tolerance_mm=tolerance_in * IN,
+            length_mm=300.0,
+            width_mm=150.0,
+            density_g_cm3=1.35,
+            color="#808080",
+            price=None,
+        )
+
+    sheets = (sheet("G-10", "liner", 0.031, 0.0065), sheet("CE", "face", 0.1875, 0.0125))
+    film = Layer(name="glue", kind="bond", thickness_mm=0.004 * IN, density_g_cm3=1.15, color="#ffffff")
+    layers = [
+        Layer(
+            name=each.name,
+            kind=each.kind,
+            thickness_mm=each.thickness_mm,
+            density_g_cm3=each.density_g_cm3,
+            color=each.color,
+        )
+        for each in sheets
+    ]
+    stack = Stack(
+        name="test",
+        layers=(layers[0], film, layers[1]),
+        nominal_mm=0.2225 * IN,
+        measured_mm=(),
+        tolerance_mm=0.0190 * IN,
+        adhesive="glue",
+        glue_up="glue",
+    )
+    facing = face_blank(
+        stack, sheets, None, size_mm=(300.0, 150.0), need_mm=0.2000 * IN, back_allowance_mm=0.005 * IN
+    )
+    assert (facing.faced_least_mm / IN, facing.faced_most_mm / IN) == pytest.approx((0.0035, 0.0415))
+    assert facing.worst_case_mm / IN == pytest.approx(0.0190)
+    assert facing.root_sum_square_mm / IN == pytest.approx(0.0141, abs=0.00005)
+    # The liner is flattened by 0.005 in; over it and the glue the face is what 0.2000 in leaves.
+    liner, _, face = facing.layers
+    assert (liner.least_left_mm / IN, liner.most_left_mm / IN) == pytest.approx((0.0195, 0.0325))
+    assert (face.least_left_mm / IN, face.most_left_mm / IN) == pytest.approx((0.1585, 0.1715))
