@@ -341,6 +341,27 @@ class PinSpec:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Relief:
+    """Shallow grooves cut into the face with a flat cutter, for grip.
+
+    Attributes:
+        lines: "straight" runs one way, "crossed" a second way too, square to the first.
+        angle_rad: Direction of the grooves against +x.
+        pitch_mm: From groove to groove.
+        depth_mm: Below the face.
+        width_mm: Diameter of the cutter, and so the width of a groove.
+        margin_mm: Kept clear of the edge treatment, the finished front and the pins.
+    """
+
+    lines: Literal["straight", "crossed"]
+    angle_rad: float
+    pitch_mm: float
+    depth_mm: float
+    width_mm: float
+    margin_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Restock:
     """What each number does when the stack comes out at another thickness; places never move.
 
@@ -379,6 +400,7 @@ class Pattern:
         thickness_mm: Finished thickness of one scale where it is thickest, or None for "stack" (all there
             is).
         face: Shape of the outer side.
+        relief: Grooves in the face, or None.
         edge: Edge treatment on the finished outline.
         trim_mm: Material left outside the finished outline.
         back_allowance_mm: Extra at the back, removed when the back is flattened.
@@ -400,6 +422,7 @@ class Pattern:
     back_allowance_mm: float
     pins: tuple[PinSpec, ...]
     face: Face = field(default_factory=Face)
+    relief: Relief | None = None
     stock: str | None = None
     restock: Restock = field(default_factory=Restock)
 
@@ -422,8 +445,9 @@ class Reading:
 
     Attributes:
         thickness_mm: What the gauge showed, above 0.
-        x_mm: Where along the blank, or None when only the thickness was noted.
-        y_mm: Where across the blank; None whenever ``x_mm`` is.
+        x_mm: Where along the blank, from its lower left corner whatever corner a job calls X0 Y0; None when
+            only the thickness was noted.
+        y_mm: Where across the blank, from that corner; None whenever ``x_mm`` is.
         line: Line of the file it stands on, counted from 1; 0 when it was not read from a file.
     """
 
@@ -443,6 +467,8 @@ class JobSpec:
         stock: Stack in the shop tables, or None for the pattern's own.
         measured_mm: Readings of the bonded stack; empty when it has not been measured.
         readings: The same readings with their places, where these are known; empty when they are not.
+        sheets_measured_mm: What each sheet measured before it was bonded, from back to face; empty when they
+            were not measured.
         sheet_mm: Length (along the grain) and width of one blank, or None for the size of the sheets.
         margin_mm: Kept free along the blank's edge.
         cutter: Name of the cutter that goes round the parts.
@@ -462,6 +488,7 @@ class JobSpec:
     stock: str | None = None
     measured_mm: tuple[float, ...] = ()
     readings: tuple[Reading, ...] = ()
+    sheets_measured_mm: tuple[float, ...] = ()
     sheet_mm: tuple[float, float] | None = None
     margin_mm: float = 3.0
     cutter: str = "flat 1/8in"

@@ -15,6 +15,7 @@ from scalegen.errors import GeometryError
 from scalegen.face import FaceShape
 from scalegen.form.body import edge_lip, edge_name
 from scalegen.form.bores import Placed, ends_mm
+from scalegen.form.grooves import Grooves, grooves_of
 from scalegen.form.lip import parallel
 from scalegen.form.nose import LEAVE_RAD, Nose
 from scalegen.form.run import EdgeRun, edge_run
@@ -31,6 +32,7 @@ _SAMPLE_MM = 0.5
 _GRACE_MM = 2e-4
 _LEAST_WALL_MM = 0.01
 _SURE_MM = 0.01
+_ALONG, _LEAST_FLOOR_MM = 40, 0.3
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -48,6 +50,7 @@ class DrapedPlan:
         seat_drop_mm: How far below the face the walls end and the flange lies; 0 for a square edge.
         nose: Front treatment.
         bores: (x, y, bore) of every hole.
+        grooves: Grooves in the face, or None.
     """
 
     bottom_mm: float
@@ -60,6 +63,7 @@ class DrapedPlan:
     seat_drop_mm: float
     nose: Nose
     bores: tuple[Placed, ...]
+    grooves: Grooves | None = None
 
     @property
     def front(self) -> Front:
@@ -113,6 +117,8 @@ class DrapedPlan:
             slack_mm: Look so much further inside: a round-over starts upright, where a hair counts much.
         """
         face = self.face.height_mm(points)
+        if self.grooves is not None:
+            face = face - self.grooves.depth_at_mm(points, slack_mm)
         if self.run is None:
             return face
         index, share, inset = self.run.feet(points)
@@ -176,7 +182,7 @@ class DrapedPlan:
 
 def is_draped(scale: Scale) -> bool:
     """Whether a scale needs this kind of plan: its face is not flat or its edge changes."""
-    return not scale.face.is_flat or scale.pattern.edge.changes
+    return not scale.face.is_flat or scale.pattern.edge.changes or scale.pattern.relief is not None
 
 
 def draped_plan(scale: Scale, *, finished: bool) -> DrapedPlan:
@@ -214,9 +220,35 @@ def draped_plan(scale: Scale, *, finished: bool) -> DrapedPlan:
             leave_rad=0.0 if face.is_flat else LEAVE_RAD,
         ),
         bores=tuple((*hole.at_mm, bore) for hole in scale.holes for bore in hole.bores),
+        grooves=grooves_of(scale),
     )
     _require_wall(plan)
+    _require_floor(plan, scale)
     return plan
+
+
+def _require_floor(plan: DrapedPlan, scale: Scale) -> None:
+    """Grooves must stay in the face sheet.
+
+    Raises:
+        GeometryError: They don't; names where they come nearest to what is under it.
+    """
+    if plan.grooves is None:
+        return
+    lines = np.stack([plan.grooves.starts, plan.grooves.ends], axis=1)
+    share = np.linspace(0.0, 1.0, _ALONG)[:, None, None]
+    points = (lines[None, :, 0] + share * (lines[None, :, 1] - lines[None, :, 0])).reshape(-1, 2)
+    under = scale.spans[-1].bottom_mm
+    left = plan.face.height_mm(points) - plan.grooves.depth_mm - under
+    thin = int(left.argmin())
+    if left[thin] < _LEAST_FLOOR_MM:
+        x, y = points[thin].tolist()
+        raise GeometryError(
+            f"grooves {plan.grooves.depth_mm:g} mm deep leave {left[thin]:.2f} mm of the face sheet at"
+            f" x = {x:.1f}, y = {y:.1f} mm",
+            where="scale.relief.depth",
+            remedy=f"make them shallower; {_LEAST_FLOOR_MM:g} mm must be left",
+        )
 
 
 def _require_wall(plan: DrapedPlan) -> None:

@@ -65,6 +65,9 @@ def draped_volumes_mm3(plan: DrapedPlan, heights_mm: Sequence[float]) -> tuple[f
         total = total - _along_lip(plan, plan.run, cut, scale)
     for center, bores in by_center(plan.bores).items():
         total = total - _of_hole(plan, np.array(center), bores, cut, scale)
+    if plan.grooves is not None:
+        # They stay in the topmost layer, clear of everything else that is cut.
+        total[-1] -= plan.grooves.area_mm2 * plan.grooves.depth_mm
     return tuple(float(each) for each in total)
 
 

@@ -126,11 +126,26 @@ _CROWN = table_of(
     one_of=(("radius", "height"),),
 )
 
+_RELIEF = table_of(
+    may("lines", choice(("straight", "crossed")), default="straight"),
+    may("angle", angle(-90.001, 90.001), default=0.0),
+    need("pitch", _ABOVE_ZERO),
+    need("depth", _ABOVE_ZERO),
+    need("width", _ABOVE_ZERO),
+    may("margin", _ZERO_OR_MORE, default=1.5),
+)
+
 _SCALE = table_of(
     may("thickness", length(above=0, word="stack")),
     may("edge", section("edge", _EDGE, like='{ treatment = "round", radius = 2 }')),
     may("crown", section("crown", _CROWN, like="{ radius = 55 }")),
     may("swell", SWELL_STATIONS, to="swell"),
+    may(
+        "relief",
+        section(
+            "relief", _RELIEF, like='{ lines = "crossed", angle = 45, pitch = 5, depth = 0.4, width = 2 }'
+        ),
+    ),
     may("trim", _ZERO_OR_MORE, default=0.8),
     may("back_allowance", _ZERO_OR_MORE, default=0.0),
 )
@@ -184,6 +199,7 @@ _JOB = table_of(
     may("spares", whole(0, 10_000)),
     may("stock", _TEXT),
     may("measured", many(_ABOVE_ZERO, "one length or a list of lengths", alone=True)),
+    may("sheets_measured", many(_ABOVE_ZERO, "a list of lengths, one for each sheet from back to face")),
     may("out", folder_beside("for the results")),
     may("name", NAME, to="job"),
 )

@@ -31,11 +31,19 @@ _TURN_SPANS = 6
 _SPANS, _KEPT_MM = (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64), 1e-7
 _TRIED, _CHECKED = 5, 401
 _NOTHING_MM = 1e-9
+_OVER_MM = 1.0
 
 
 def uncut_body(plan: DrapedPlan) -> TopoDS_Shape:
     """The body carried on past the front, without front and holes."""
     return _Body(plan).solid()
+
+
+def groove_tools(plan: DrapedPlan) -> list[TopoDS_Shape]:
+    """What the cutter takes out for each groove: from its floor, which follows the face, up out of the body."""
+    if plan.grooves is None:
+        return []
+    return [_Groove(plan, ring_pieces(ring), plan.grooves.depth_mm).solid() for ring in plan.grooves.rings()]
 
 
 class _Body:
@@ -75,7 +83,10 @@ class _Body:
     # ---------------------------------------------------------------------------------------- borders
 
     def _bottom(self, pieces: Pieces, k: int) -> Side:
-        z = self.plan.bottom_mm
+        return self._level(pieces, k, self.plan.bottom_mm)
+
+    def _level(self, pieces: Pieces, k: int, z: float) -> Side:
+        """One piece at a height."""
         sweep = float(pieces.sweep[k])
         if sweep == 0:
             return self.shell.line(np.array([*pieces.start[k], z]), np.array([*pieces.end[k], z]))
@@ -184,6 +195,25 @@ class _Body:
         ]
         shell.face(surface_through(points, u_knots, v_knots), [loop])
         return crest
+
+
+class _Groove(_Body):
+    """The tool for one groove."""
+
+    def __init__(self, plan: DrapedPlan, pieces: Pieces, depth_mm: float) -> None:
+        super().__init__(plan)
+        self.pieces, self.depth_mm = pieces, depth_mm
+        reach = np.vstack([pieces.boxes()[:, :2], pieces.boxes()[:, 2:]])
+        self.box = (*(reach.min(axis=0) - 1.0).tolist(), *(reach.max(axis=0) + 1.0).tolist())
+
+    def solid(self) -> TopoDS_Shape:
+        floor, high = self._at_depth(self.depth_mm), self.plan.top_mm + _OVER_MM
+        pieces = self.pieces
+        self._walls(pieces, lambda p, k: self._spline(p, k, floor), lambda p, k: self._level(p, k, high))
+        self._graph(self.depth_mm, [_round(self._border(pieces, floor))], against=True)
+        lid = Geom_Plane(gp_Ax3(gp_Pnt(0, 0, high), gp_Dir(0, 0, 1)))
+        self.shell.face(lid, [[self._level(pieces, k, high) for k in range(len(pieces))]])
+        return self.shell.solid()
 
 
 def graph_surface(face: FaceShape, box: tuple[float, float, float, float], depth_mm: float) -> Geom_Surface:
