@@ -13,6 +13,7 @@ from scalegen.export.drawing import (
     Shape2D,
     TextShape,
 )
+from scalegen.form.grooves import grooves_of
 from scalegen.form.nose import Nose
 from scalegen.model import Side, Units
 from scalegen.outline.front import FrontCurve, clip_behind, front_curve, on_front, setback_mm
@@ -50,6 +51,7 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
             "bevel-start",
             "pin-holes",
             "head-recesses",
+            "grooves",
             "origin",
             "labels",
         )
@@ -66,6 +68,8 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
     )
     layers["origin"].append(CrossShape(at_mm=(0.0, 0.0)))
     front, edge_line = front_lines(scale)
+    found = grooves_of(scale)
+    grooves = found.rings() if found else []
     for placement in layout.placements:
         spot = _Spot(placement, layout)
         layers["outline-as-cut"].append(RingShape(ring=spot.ring(scale.as_cut)))
@@ -79,6 +83,7 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
             layers["pin-holes"].append(CircleShape(center_mm=center, diameter_mm=hole.hole_mm))
             if hole.head_hole_mm:
                 layers["head-recesses"].append(CircleShape(center_mm=center, diameter_mm=hole.head_hole_mm))
+        layers["grooves"] += [RingShape(ring=spot.ring(ring)) for ring in grooves]
         layers["labels"].append(_label(placement, scale, spot))
     return Drawing(units=units, layers=layers)
 

@@ -43,6 +43,7 @@ LAYERS = {
     "bevel-start": 40,
     "pin-holes": 5,
     "head-recesses": 5,
+    "grooves": 4,
     "reference-pad": 6,
     "blank": 8,
     "origin": 3,

@@ -3,8 +3,11 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from scalegen.design import Hole, Scale
 from scalegen.form.draped import draped_plan, is_draped
+from scalegen.form.grooves import grooves_of
 from scalegen.model import JobSpec
 from scalegen.outline.measure import sampled
 
@@ -71,6 +74,11 @@ def plan_stages(scale: Scale, spec: JobSpec) -> tuple[Stage, ...]:
     if shaped:
         faces = "" if scale.face.is_flat else "faces, "
         add(f"{faces}fronts and edges", spec.cutter, back + _lowest_shape_mm(scale))
+    grooves = grooves_of(scale)
+    if grooves is not None:
+        lines = np.vstack([grooves.starts, grooves.ends])
+        floor = float(scale.face.height_mm(lines).min()) - grooves.depth_mm
+        add("grooves", f"flat cutter of {grooves.width_mm:.2f} mm", back + floor)
     heads = {(hole.head_hole_mm, hole.seat_mm) for hole in scale.holes if hole.head_hole_mm}
     for size_mm, seat_mm in sorted(heads):
         add("head recesses", f"flat cutter up to {size_mm:.2f} mm", back + seat_mm)

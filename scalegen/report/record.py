@@ -101,6 +101,7 @@ def pattern_record(scale: Scale) -> Data:
         },
         "thickness": "stack" if pattern.thickness_mm is None else pattern.thickness_mm,
         "face": face_record(scale),
+        "relief": relief_record(scale),
         "edge": {
             "treatment": pattern.edge.treatment,
             "size_mm": pattern.edge.size_mm,
@@ -110,6 +111,21 @@ def pattern_record(scale: Scale) -> Data:
         "trim_mm": pattern.trim_mm,
         "back_allowance_mm": pattern.back_allowance_mm,
         "stock": scale.stack.name,
+    }
+
+
+def relief_record(scale: Scale) -> Data | None:
+    """Grooves in the face; None where there are none."""
+    relief = scale.pattern.relief
+    if relief is None:
+        return None
+    return {
+        "lines": relief.lines,
+        "angle_deg": math.degrees(relief.angle_rad),
+        "pitch_mm": relief.pitch_mm,
+        "depth_mm": relief.depth_mm,
+        "width_mm": relief.width_mm,
+        "margin_mm": relief.margin_mm,
     }
 
 

@@ -174,6 +174,10 @@ def _sizes(record: Mapping[str, Any], units: Units) -> Iterator[tuple[str, str]]
     for each in scale["reveals"]:
         yield f"{each['over']} over {each['under']}", _revealed(each, size)
     yield "face", _face_words(pattern["face"], size)
+    relief = pattern["relief"]
+    if relief is not None:
+        cut = f"{size(relief['width_mm'], 2)} wide, {size(relief['depth_mm'], 2)} deep"
+        yield "grooves", f"{relief['lines']}, {cut}, every {size(relief['pitch_mm'], 2)}"
     yield "edge", _edge_words(pattern["edge"], size)
     area_unit, mm2 = ("cm2", 100.0) if units == "mm" else ("in2", 25.4**2)
     volume_unit, mm3 = ("cm3", 1000.0) if units == "mm" else ("in3", 25.4**3)

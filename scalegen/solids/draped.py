@@ -40,7 +40,7 @@ def uncut_body(plan: DrapedPlan) -> TopoDS_Shape:
 
 
 def groove_tools(plan: DrapedPlan) -> list[TopoDS_Shape]:
-    """What the cutter takes out for each groove: from its floor, which follows the face, up out of the body."""
+    """What the cutter takes out for each groove: from a floor that follows the face, up out of the body."""
     if plan.grooves is None:
         return []
     return [_Groove(plan, ring_pieces(ring), plan.grooves.depth_mm).solid() for ring in plan.grooves.rings()]

@@ -99,6 +99,7 @@ def test_each_scale_has_its_shapes() -> None:
         "bevel-start": 2,
         "pin-holes": 4,
         "head-recesses": 0,
+        "grooves": 0,
         "labels": 2,
     }
 

@@ -67,7 +67,7 @@ def record() -> dict[str, Any]:
 
 KEYS = {
     "": "scalegen pattern pairs spares stack blank scale pins sheets stages findings bom files",
-    "pattern": "name title units file tang front thickness face edge trim_mm back_allowance_mm stock",
+    "pattern": "name title units file tang front thickness face relief edge trim_mm back_allowance_mm stock",
     "pattern.tang": "thickness_mm outline",
     "pattern.front": "at_mm angle_deg arc_mm arc_shape treatment slope_deg land_mm top_radius_mm"
     " radius_mm allowance_mm",
