@@ -1,8 +1,8 @@
 """Grooves in the face: where a flat cutter runs, and what it takes away.
 
 A groove is what a cutter sweeps whose centre runs along a straight line, at a constant depth below the face:
-a strip with round ends. It keeps clear of edge treatment, finished front and pins. The region that all grooves
-cover together is a matter of the plan alone: the volume is its area times the depth, whatever the face.
+a strip with round ends. It keeps clear of edge treatment, finished front and pins. What all grooves cover
+together is a matter of the plan alone: the volume is its area times the depth, whatever the face.
 """
 
 import math

@@ -58,7 +58,7 @@ def test_area_of_straight_grooves() -> None:
     """Grooves that don't meet must cover length times width and a circle each. Source: closed form."""
     found = grooves(LINES)
     lengths = np.hypot(*(found.ends - found.starts).T)
-    assert len(lengths) > 8
+    assert len(lengths) > 4
     assert found.area_mm2 == pytest.approx(lengths.sum() * 2 + len(lengths) * math.pi, rel=1e-5)
 
 
@@ -84,9 +84,7 @@ def test_grooves_keep_off_edge_front_and_pins(lines: str) -> None:
     assert covered.distance(shapely.Point(55.0, 1.0)) >= scale.holes[0].hole_mm / 2 + 1.5 - 5e-3
     front = scale.pattern.front
     inward = np.array([math.sin(front.angle_rad), -math.cos(front.angle_rad)])
-    behind = (
-        np.array(covered.geoms[0].exterior.coords if lines == "straight" else [[99.0, 0.0]]) - [25.0, 0.0]
-    ) @ inward
+    behind = (shapely.get_coordinates(covered) - [25.0, 0.0]) @ inward
     assert behind.min() >= 6.2 - 1.0 + 1.5 - 5e-3
 
 
