@@ -183,7 +183,7 @@ def test_checking_goes_on_past_a_faulty_pattern(scalegen: Call) -> None:
     assert "profiles/siskin.toml:" in out
     assert "2 notes" in out
     told = json.loads(scalegen(*words, "--json")[1])
-    assert [set(row) for row in told] == [{"file", "error"}, {"file", "pattern", "findings"}]
+    assert [set(row) for row in told] == [{"file", "error"}, {"file", "pattern", "blank", "findings"}]
 
 
 def test_making_starts_only_when_all_can_be_made(scalegen: Call, shop: Path) -> None:
