@@ -332,7 +332,7 @@ def _tangents(points: FloatArray, off_mm: float) -> tuple[FloatArray, npt.NDArra
     slope = factors[:, 1, 0] / scale
     left = np.column_stack([-frame[:, 1], frame[:, 0]])
     tangent = frame + left * slope[:, None]
-    tangents[inner] = tangent / np.hypot(*tangent.T)[:, None]
+    tangents[inner] = tangent / np.maximum(np.hypot(*tangent.T), 1e-300)[:, None]
     sure[inner] = along & fits
     return tangents, sure
 
