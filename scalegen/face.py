@@ -63,6 +63,12 @@ class FaceShape:
             drop += spline_at(self.stations, points[:, 0])
         return drop
 
+    def highest_mm(self, low_x: float, high_x: float) -> float:
+        """Height that the face nowhere stands above between two x."""
+        if not len(self.stations):
+            return self.thickness_mm
+        return self.thickness_mm + spline_most(self.stations * [1.0, -1.0, -1.0], low_x, high_x)
+
     def beside_mm(self, points: FloatArray) -> FloatArray:
         """Signed distances (k,) of points (k, 2) from the crown line in the plan, positive to its left."""
         across = np.array([-math.sin(self.angle_rad), math.cos(self.angle_rad)])

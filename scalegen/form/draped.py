@@ -206,7 +206,8 @@ def draped_plan(scale: Scale, *, finished: bool) -> DrapedPlan:
         drop = size + (STEP_MM if edge.changes else 0.0)
     plan = DrapedPlan(
         bottom_mm=bottom,
-        top_mm=face.thickness_mm,
+        # Outside the finished outline a swell may rise a little further.
+        top_mm=max(face.thickness_mm, face.highest_mm(base.bounds_mm[0], base.bounds_mm[2])),
         face=face,
         base=base,
         lip=lip,

@@ -191,6 +191,10 @@ def _scale(draft: Draft, write: _Writer) -> list[str]:
         write.line("edge", shown, 'around the face: "round", "chamfer" or "square"'),
         write.line("trim", write.size(draft.trim_mm), "left outside the outline, sanded flush on the knife"),
         write.line("back_allowance", "0.0", "extra at the back, taken off when it is flattened"),
+        '# crown = { radius = "55 mm" }  # rounds the face across the handle',
+        "",
+        "# [restock]                      # what the heights do when the stack comes out at another thickness",
+        '# bevel = "keep slope"           # or "keep run"',
     ]
 
 

@@ -181,7 +181,7 @@ def edged(ring: Ring, treatment: EdgeTreatment, size_mm: float) -> BodyPlan:
         front=SQUARE,
         curve=front_curve(SQUARE),
         allowance_mm=0.0,
-        holes=(),
+        bores=(),
     )
 
 
