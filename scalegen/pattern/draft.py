@@ -193,7 +193,7 @@ def _scale(draft: Draft, write: _Writer) -> list[str]:
         write.line("back_allowance", "0.0", "extra at the back, taken off when it is flattened"),
         '# crown = { radius = "55 mm" }  # rounds the face across the handle',
         "",
-        "# [restock]                      # what the heights do when the stack comes out at another thickness",
+        "# [restock]                      # what the heights do at another thickness of the stack",
         '# bevel = "keep slope"           # or "keep run"',
     ]
 
