@@ -7,7 +7,6 @@ thickness by the rules in the pattern's ``[restock]`` table.
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 from scalegen.checks.front import thinnest_at_front_mm
 from scalegen.design import Scale
@@ -16,7 +15,7 @@ from scalegen.face import crown_height_mm
 from scalegen.model import Crown, Edge, Face, Front, JobSpec, Pattern, PinSpec, Restock, Stations
 from scalegen.outline.front import setback_mm
 from scalegen.outline.measure import sampled
-from scalegen.pipeline import Study, shop_for, study
+from scalegen.pipeline import Study, study
 from scalegen.report.record import Data, finding_records, reveal_records
 from scalegen.shop import resolve_stack
 
@@ -65,15 +64,6 @@ def compare(before: Study, measured: JobSpec, rules: Restock | None = None) -> C
     moved = stack.used_mm - before.scale.stack.used_mm
     after = study(restocked(before.scale, moved, rules), before.outline, measured, before.shop)
     return Comparison(before=before, after=after, rules=rules, old=numbers(before), new=numbers(after))
-
-
-def compare_file(
-    path: Path, made_for: JobSpec, measured: JobSpec, rules: Restock | None = None, shop: Path | None = None
-) -> Comparison:
-    """As :func:`compare`, from a pattern file."""
-    from scalegen.pattern.read import read_pattern  # noqa: PLC0415 - only here
-
-    return compare(study(read_pattern(path), None, made_for, shop_for(path, shop)), measured, rules)
 
 
 # ------------------------------------------------------------------------------------------- the rules

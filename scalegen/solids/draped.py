@@ -14,7 +14,7 @@ from scalegen.form.draped import DrapedPlan
 from scalegen.form.run import EdgeRun, crests
 from scalegen.outline.pieces import Pieces
 from scalegen.outline.ring import FloatArray
-from scalegen.solids.kernel import point, ring_pieces
+from scalegen.solids.kernel import point, ring_pieces, within_half_turns
 from scalegen.solids.ledge import seat_of
 from scalegen.solids.shell import Shell, Side, around, tip
 from scalegen.solids.spline import DEGREE, basis, even_knots, greville, poles_through, surface_through
@@ -62,7 +62,7 @@ class _Body:
             self._walls(wall, self._bottom, lambda p, k: self._spline(p, k, self._at_depth(0.0)))
             self._graph(0.0, [self._border(wall, self._at_depth(0.0))])
         else:
-            seat = seat_of(plan.base, _kernel_sized(run.pieces))
+            seat = seat_of(plan.base, within_half_turns(run.pieces))
             wall, lip = seat.wall, seat.lip
             crest = self._bands(lip, run)
             level = self._at_depth(plan.seat_drop_mm)
@@ -260,12 +260,6 @@ def _least_knots(values: Callable[[FloatArray], FloatArray], stations: FloatArra
         if np.abs(got - values(tried)).max() < _KEPT_MM:
             break
     return knots
-
-
-def _kernel_sized(pieces: Pieces) -> Pieces:
-    """Pieces of which none turns further than half round."""
-    wide = np.flatnonzero(np.abs(pieces.sweep) > math.pi)
-    return pieces.cut(wide, np.full(len(wide), 0.5))
 
 
 def _sizes(run: EdgeRun, points: FloatArray) -> FloatArray:

@@ -69,10 +69,14 @@ def plane_face(outer: TopoDS_Wire, z_mm: float, holes: Iterable[TopoDS_Wire] = (
 
 
 def ring_pieces(ring: Ring) -> Pieces:
-    """Segments of a ring as pieces that the kernel can take: none turns further than half round."""
-    p = pieces_of(ring)
-    wide = np.flatnonzero(np.abs(p.sweep) > math.pi)
-    return p.cut(wide, np.full(len(wide), 0.5))
+    """Segments of a ring as pieces that the kernel can take."""
+    return within_half_turns(pieces_of(ring))
+
+
+def within_half_turns(pieces: Pieces) -> Pieces:
+    """Pieces of which none turns further than half round, as the kernel needs them."""
+    wide = np.flatnonzero(np.abs(pieces.sweep) > math.pi)
+    return pieces.cut(wide, np.full(len(wide), 0.5))
 
 
 def sewn_solid(faces: Sequence[TopoDS_Shape]) -> TopoDS_Solid | None:
