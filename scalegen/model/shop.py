@@ -1,0 +1,175 @@
+"""Records of the shop tables."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from scalegen.model.words import CutterKind, HardwareKind, LayerKind
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetStock:
+    """A sheet as bought, before anything is bonded.
+
+    Attributes:
+        name: What patterns and stacks call it.
+        kind: Where it goes in a stack: "liner", "spacer" or "face".
+        material: Plain name of the material, for the papers.
+        thickness_mm: Nominal thickness.
+        tolerance_mm: Thickness tolerance, plus or minus.
+        length_mm: Size along the grain.
+        width_mm: Size across the grain.
+        density_g_cm3: For weights.
+        color: "#rrggbb", for files and pictures.
+        price: For one sheet in the shop's currency, or None when unknown.
+        source: Where the figures come from.
+    """
+
+    name: str
+    kind: LayerKind
+    material: str
+    thickness_mm: float
+    tolerance_mm: float
+    length_mm: float
+    width_mm: float
+    density_g_cm3: float
+    color: str
+    price: float | None
+    source: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Adhesive:
+    """A glue: ``bond_mm`` is the film it leaves, ``waste`` what is mixed for every gram that stays."""
+
+    name: str
+    density_g_cm3: float
+    bond_mm: float
+    waste: float
+    color: str
+    price_per_g: float | None
+    source: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StackRecipe:
+    """A stack by name: sheet names from back to face, and the glue between them."""
+
+    name: str
+    sheets: tuple[str, ...]
+    adhesive: str
+    glue_up: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hardware:
+    """A pin, tube or stepped fastener.
+
+    Attributes:
+        name: What patterns call it.
+        kind: "pin", "tube" or "stepped".
+        material: Plain name, for the papers.
+        nominal_mm: Size it is sold as.
+        diameter_mm: Size it measured in the shop; holes follow this one.
+        bore_mm: Inner diameter of a tube, 0 for a solid pin.
+        length_mm: Length of a stock rod; 0 when it comes as single pieces.
+        end_allowance_mm: Extra length at each end, for peening or for trimming flush.
+        tolerance_mm: How much thicker than its diameter a piece may come; holes allow for it.
+        head_mm: Diameter of a stepped fastener's head, 0 for pins and tubes.
+        head_height_mm: Height of that head.
+        grip_mm: Least and greatest distance between the seats of its two heads, or None when not known.
+        density_g_cm3: For weights.
+        color: "#rrggbb".
+        price: For one stock rod or piece, or None when unknown.
+        source: Where the figures come from.
+    """
+
+    name: str
+    kind: HardwareKind
+    material: str
+    nominal_mm: float
+    diameter_mm: float
+    bore_mm: float
+    length_mm: float
+    end_allowance_mm: float
+    density_g_cm3: float
+    color: str
+    price: float | None
+    source: str = ""
+    tolerance_mm: float = 0.0
+    head_mm: float = 0.0
+    head_height_mm: float = 0.0
+    grip_mm: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cutter:
+    """A rotating tool: overall cutting ``diameter_mm``, ``flute_mm`` of cutting length."""
+
+    name: str
+    kind: CutterKind
+    diameter_mm: float
+    flute_mm: float
+    stickout_mm: float
+    tip_radius_mm: float
+    flutes: int
+    price: float | None
+    source: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drill:
+    """One drill of a published series: ``designation`` as engraved, ``series`` it belongs to."""
+
+    designation: str
+    series: Literal["number", "letter", "fraction", "metric"]
+    diameter_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Abrasive:
+    """One coated-abrasive grade: ``grade`` such as "P120" and its mean grain."""
+
+    grade: str
+    grain_um: float
+    source: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShopRules:
+    """What a shop decides once: fits, kerf, blade of the pin saw, tape and currency.
+
+    Attributes:
+        slip_fit_mm: What a hole must be larger than its pin, at least.
+        close_fit_mm: The same where a pattern asks for a close fit.
+        drill_series: Which drill sets are in the drawer.
+        clearance_mm: Added to the cutter's diameter between two parts.
+        saw_kerf_mm: Lost with each cut of a pin rod.
+        tape_waste: Tape laid for each mm2 of blank.
+        currency: Three letters.
+    """
+
+    slip_fit_mm: float
+    drill_series: tuple[str, ...]
+    clearance_mm: float
+    saw_kerf_mm: float
+    tape_waste: float
+    currency: str
+    close_fit_mm: float = 0.02
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shop:
+    """All shop tables: one mapping per table, keyed by the name that patterns use."""
+
+    folder: Path | None
+    rules: ShopRules
+    sheets: dict[str, SheetStock]
+    adhesives: dict[str, Adhesive]
+    stacks: dict[str, StackRecipe]
+    hardware: dict[str, Hardware]
+    cutters: dict[str, Cutter]
+    abrasives: dict[str, Abrasive]
+
+
+# ------------------------------------------------------------------------------------------- pattern

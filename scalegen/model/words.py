@@ -1,0 +1,16 @@
+"""Words that records choose from."""
+
+from typing import Literal
+
+Units = Literal["mm", "in"]
+Side = Literal["left", "right"]
+Corner = Literal["lower-left", "lower-right", "upper-left", "upper-right"]
+LayerKind = Literal["liner", "spacer", "face", "bond"]
+Treatment = Literal["bevel", "round", "square"]
+EdgeTreatment = Literal["square", "chamfer", "round"]
+FrontArc = Literal["proud", "hollow"]
+HardwareKind = Literal["pin", "tube", "stepped"]
+Fit = Literal["slip", "close"]
+CutterKind = Literal["flat", "ball", "tapered", "drill"]
+Level = Literal["stop", "warning", "note"]
+Stations = tuple[tuple[float, float], ...]
