@@ -31,10 +31,15 @@ def main(words: list[str]) -> None:
         from benchmarks import fuzz
 
         print(fuzz.run(words[1:]))
+    elif name == "nest":
+        from benchmarks import nest
+
+        print(nest.run(words[1:]))
     else:
         raise SystemExit(
             "usage: python -m benchmarks [job [ROUNDS] | outlines [COUNT] | shapes [COUNT [FIRST]]"
             " | offsets [ROUNDS] | scans"
+            " | nest [jobs [EFFORT] [--spyrrow [SECONDS]] | scaling | open PATH]"
             " | fuzz KIND COUNT [--seed N] [--keep FOLDER] [FILE...]]"
         )
 

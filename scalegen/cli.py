@@ -10,6 +10,7 @@ import typer
 from scalegen import __version__
 from scalegen.cli_outline import new, show_outline
 from scalegen.cli_restock import restock
+from scalegen.cli_show import PictureOption, require_kind, save_scale_picture
 
 if TYPE_CHECKING:
     from scalegen.model import JobSpec
@@ -289,16 +290,18 @@ def show_pattern(
     stock: Stock = None,
     measured: Measured = None,
     sheets_measured: SheetsMeasured = None,
+    picture: PictureOption = None,
     shop: ShopOption = None,
     as_json: AsJson = False,
 ) -> None:
-    """Every number of a pattern, resolved against its stack."""
+    """Every number of a pattern, resolved against its stack; and a picture of its scale."""
     from scalegen.errors import UsageError
     from scalegen.options import Typed
     from scalegen.pipeline import study_pattern, study_record
     from scalegen.report.record import to_json
     from scalegen.report.views import console, print_study
 
+    require_kind(picture)
     paths, base = _jobs([pattern])
     if len(paths) > 1:
         raise UsageError(
@@ -313,6 +316,10 @@ def show_pattern(
         typer.echo(to_json(record), nl=False)
     else:
         print_study(record, study.findings, console())
+    if picture is not None:
+        save_scale_picture(study.scale, picture)
+        if not as_json:
+            typer.echo(f"picture: {picture}")
 
 
 @show_app.command("job")

@@ -23,6 +23,13 @@ def restock(
             show_default=False,
         ),
     ],
+    sheets_measured: Annotated[
+        str | None,
+        typer.Option(
+            metavar="T,T...",
+            help="What each of its sheets measured before bonding, from back to face; tells the glue's film.",
+        ),
+    ] = None,
     made_for: Annotated[
         str | None,
         typer.Option("--from", metavar="T", help="Stack it was made for; else what its tables add up to."),
@@ -63,12 +70,14 @@ def restock(
     from scalegen.restock import compare, comparison_record, rules_by_field
 
     read = read_pattern(pattern)
-    wanted = merged(JobSpec(stock=stock), Typed(measured=measured), read.units)
+    typed = Typed(measured=measured, sheets_measured=sheets_measured)
+    wanted = merged(JobSpec(stock=stock), typed, read.units)
     old = JobSpec(stock=stock)
     if made_for is not None:
         old = replace(old, measured_mm=readings(made_for, read.units))
     tables = shop_for(pattern, shop)
-    found = compare(look_at(read, None, old, tables), wanted, _rules(read.restock, rule or []))
+    rules = _rules(read.restock, rule or [])
+    found = compare(look_at(read, None, old, tables), wanted, rules)
     record = comparison_record(found)
     if as_json:
         typer.echo(to_json(record), nl=False)
@@ -81,7 +90,9 @@ def restock(
         path = _saved(found, save, force=force)
         if not as_json:
             typer.echo(f"{path}: written; to make it:")
-            typer.echo(f"  scalegen make {shlex.quote(str(path))} --measured {shlex.quote(measured)}")
+            given = ["--measured", measured]
+            given += ["--sheets-measured", sheets_measured] if sheets_measured is not None else []
+            typer.echo(f"  scalegen make {shlex.join([str(path), *given])}")
 
 
 def _stack(side: "Study") -> str:

@@ -1,14 +1,15 @@
 """A pattern and a measured stack become a Scale: every number resolved, nothing left to choose."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from scalegen.errors import Fault, GeometryError, PatternError
 from scalegen.face import FaceShape, face_shape
 from scalegen.fields.words import suggest
-from scalegen.model import Drill, Hardware, LayerKind, Pattern, PinSpec, Shop, Stack
+from scalegen.layers import Span, Stepped, spans_of, stepped_of
+from scalegen.model import Drill, Hardware, Pattern, PinSpec, Shop, Stack
 from scalegen.outline.carry import behind_front, carried_on
 from scalegen.outline.crossing import self_crossings
 from scalegen.outline.front import clip_behind, front_curve
@@ -16,11 +17,27 @@ from scalegen.outline.measure import distances_mm, inside
 from scalegen.outline.offset import grow
 from scalegen.outline.ring import Ring
 from scalegen.shop import choose_drill, find_drill
-from scalegen.shop.match import least_hole_mm
+from scalegen.shop.drills import largest_drill
+from scalegen.shop.match import least_hole_mm, pressed_hole_mm
+
+__all__ = [
+    "BLIND_PLAY_MM",
+    "MOST_PRESS_MM",
+    "Bore",
+    "Hole",
+    "Scale",
+    "Span",
+    "Stepped",
+    "design",
+    "edge_distance_mm",
+]
 
 BLIND_PLAY_MM = 0.5
 """How much shorter than its two holes a blind pin is cut, for glue and for the points of the drill. Our
 choice; common practice, no source."""
+
+MOST_PRESS_MM = 0.06
+"""How much thicker than its hole a pressed pin may be. Our choice; common practice, no source."""
 
 _STEEL_G_CM3 = 7.85
 
@@ -49,7 +66,9 @@ class Hole:
         head_hole_mm: Diameter of the recess for a head, 0 without one.
         seat_mm: Height of that recess's floor above the finished back.
         end_mm: Height at which a blind hole ends; infinite for one that goes through.
-        slip_mm: What the hole is to be larger than its hardware, at least; None for the shop's slip fit.
+        slip_mm: What the hole is to be larger than its hardware, at least; None for the shop's slip fit;
+            below 0 for a pressed pin, which it is to be smaller than by as much at least.
+        is_pressed: Whether its hardware is driven into a hole smaller than itself.
     """
 
     at_mm: tuple[float, float]
@@ -62,6 +81,7 @@ class Hole:
     seat_mm: float = 0.0
     end_mm: float = math.inf
     slip_mm: float | None = None
+    is_pressed: bool = False
 
     @property
     def is_blind(self) -> bool:
@@ -82,18 +102,6 @@ class Hole:
         return max(self.hole_mm, self.head_hole_mm)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Span:
-    """One layer's place in the scale: ``bottom_mm`` to ``top_mm`` above the finished back (z = 0)."""
-
-    name: str
-    kind: LayerKind
-    bottom_mm: float
-    top_mm: float
-    density_g_cm3: float
-    color: str
-
-
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Scale:
     """One handle scale, as the left one lies on the bed: back at z = 0, x to the butt, y to the spine.
@@ -112,6 +120,8 @@ class Scale:
             ends at the thickness).
         holes: Holes in the pattern's order.
         faced_off_mm: What is taken off the blank's face to come to the thickness.
+        stepped: Layers at the back with an outline of their own, or None. The outlines above are those of
+            the layers over them.
     """
 
     pattern: Pattern
@@ -126,6 +136,23 @@ class Scale:
     spans: tuple[Span, ...]
     holes: tuple[Hole, ...]
     faced_off_mm: float
+    stepped: Stepped | None = None
+
+    @property
+    def footprint(self) -> Ring:
+        """What the scale as cut covers of the blank: the outline of its widest layers."""
+        proud = self.stepped is not None and self.stepped.step_mm > 0
+        return self.stepped.as_cut if self.stepped and proud else self.as_cut
+
+    @property
+    def glued(self) -> Ring:
+        """What of the finished scale lies on the tang: no more than the tang has."""
+        inset = self.stepped is not None and self.stepped.step_mm < 0
+        return self.stepped.finished if self.stepped and inset else self.finished
+
+    def step_mm(self, span: int) -> float:
+        """How far a span, counted from 0 at the back, stands beyond the finished outline."""
+        return self.stepped.step_mm if self.stepped and span < self.stepped.count else 0.0
 
 
 def design(pattern: Pattern, tang: Ring, stack: Stack, shop: Shop) -> Scale:
@@ -148,8 +175,9 @@ def design(pattern: Pattern, tang: Ring, stack: Stack, shop: Shop) -> Scale:
     curve = front_curve(pattern.front)
     finished = behind_front(tang, curve)
     edge = pattern.edge.size_mm
-    ahead = pattern.front.allowance_mm + pattern.trim_mm + 2 * edge + 4.0
-    carried = carried_on(finished, curve, ahead, 2 * edge + 1.0)
+    step = abs(pattern.liner.step_mm) if pattern.liner else 0.0
+    ahead = pattern.front.allowance_mm + pattern.trim_mm + 2 * edge + step + 4.0
+    carried = carried_on(finished, curve, ahead, 2 * max(edge, step) + 1.0)
     grown = grow(carried, pattern.trim_mm) if pattern.trim_mm else carried
     as_cut = clip_behind(grown, curve, -pattern.front.allowance_mm)
     if len(as_cut) != 1:
@@ -168,6 +196,7 @@ def design(pattern: Pattern, tang: Ring, stack: Stack, shop: Shop) -> Scale:
             where="scale.thickness",
             remedy="use a thicker stack or a smaller back allowance",
         )
+    spans = spans_of(stack, pattern.back_allowance_mm, thickness)
     return Scale(
         pattern=pattern,
         stack=stack,
@@ -178,9 +207,10 @@ def design(pattern: Pattern, tang: Ring, stack: Stack, shop: Shop) -> Scale:
         face=face,
         thickness_mm=thickness,
         back_allowance_mm=pattern.back_allowance_mm,
-        spans=_spans(stack, pattern.back_allowance_mm, thickness),
+        spans=spans,
         holes=_holes(pattern, face, shop),
         faced_off_mm=available - thickness,
+        stepped=stepped_of(pattern, carried, stack, spans),
     )
 
 
@@ -201,29 +231,6 @@ def _require_plain(tang: Ring) -> None:
             where="tang.outline",
             remedy="correct the drawing there; an outline goes round once",
         )
-
-
-def _spans(stack: Stack, back_allowance_mm: float, thickness_mm: float) -> tuple[Span, ...]:
-    """Layers of the as-cut scale; what is above the thickness is faced off."""
-    spans = []
-    bottom = -back_allowance_mm
-    for layer in stack.layers:
-        top = min(bottom + layer.thickness_mm, thickness_mm)
-        if top - bottom > 1e-9:
-            spans.append(
-                Span(
-                    name=layer.name,
-                    kind=layer.kind,
-                    bottom_mm=bottom,
-                    top_mm=top,
-                    density_g_cm3=layer.density_g_cm3,
-                    color=layer.color,
-                )
-            )
-        bottom = top
-    # Where the stack falls short, checks say so; the shape stays what was asked for.
-    spans[-1] = replace(spans[-1], top_mm=thickness_mm)
-    return tuple(spans)
 
 
 def _holes(pattern: Pattern, face: FaceShape, shop: Shop) -> tuple[Hole, ...]:
@@ -286,7 +293,8 @@ def _placed_hole(pattern: Pattern, pin: PinSpec, hardware: Hardware, thickness_m
         head_hole_mm=head_mm,
         seat_mm=seat_mm,
         end_mm=end_mm,
-        slip_mm=shop.rules.close_fit_mm if pin.fit == "close" else None,
+        slip_mm={"close": shop.rules.close_fit_mm, "press": -shop.rules.press_fit_mm}.get(pin.fit or ""),
+        is_pressed=pin.fit == "press",
     )
 
 
@@ -319,6 +327,12 @@ def _hole_size(pin: PinSpec, hardware: Hardware, shop: Shop) -> tuple[Drill | No
         exact = choose_drill(pin.hole_mm, shop.rules.drill_series)
         fits = exact is not None and abs(exact.diameter_mm - pin.hole_mm) < 1e-6
         return (exact if fits else None), pin.hole_mm
+    if pin.fit == "press":
+        most = pressed_hole_mm(hardware, shop)
+        drill = largest_drill(most, shop.rules.drill_series)
+        # A drill far under the pin would split the scale; then the hole is milled or reamed to size.
+        near = drill and hardware.diameter_mm + hardware.tolerance_mm - drill.diameter_mm <= MOST_PRESS_MM
+        return (drill, drill.diameter_mm) if drill and near else (None, most)
     least = least_hole_mm(hardware, shop, pin.fit)
     drill = choose_drill(least, shop.rules.drill_series)
     return drill, drill.diameter_mm if drill else least

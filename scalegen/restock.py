@@ -12,6 +12,9 @@ from scalegen.checks.front import thinnest_at_front_mm
 from scalegen.design import Scale
 from scalegen.errors import GeometryError
 from scalegen.face import crown_height_mm
+from scalegen.form.plans import plan_of
+from scalegen.form.storeys import wall_over_mm
+from scalegen.layers import Stepped
 from scalegen.model import Crown, Edge, Face, Front, JobSpec, Pattern, PinSpec, Restock, Stations
 from scalegen.outline.front import setback_mm
 from scalegen.outline.measure import sampled
@@ -56,13 +59,15 @@ def compare(before: Study, measured: JobSpec, rules: Restock | None = None) -> C
         GeometryError: Nothing is left of the scale.
         UsageError: A reading can't be right.
     """
-    rules = rules or before.scale.pattern.restock
+    rules = asked = rules or before.scale.pattern.restock
     if before.scale.pattern.thickness_mm is None:
         rules = replace(rules, thickness="follow")  # a scale as thick as its stack has nothing to keep
     stock = measured.stock or before.scale.stack.name
     stack = resolve_stack(before.shop, stock, measured.measured_mm)
     moved = stack.used_mm - before.scale.stack.used_mm
-    after = study(restocked(before.scale, moved, rules), before.outline, measured, before.shop)
+    # What was asked for goes with the pattern, so that the next stack is met by the same rules.
+    carried = replace(restocked(before.scale, moved, rules), restock=asked)
+    after = study(carried, before.outline, measured, before.shop)
     return Comparison(before=before, after=after, rules=rules, old=numbers(before), new=numbers(after))
 
 
@@ -175,6 +180,8 @@ def numbers(looked_at: Study) -> dict[str, Value]:
         "faced_off_mm": scale.faced_off_mm,
         "thinnest_at_front_mm": thinnest_at_front_mm(scale),
     }
+    if looked_at.blank is not None and looked_at.blank.bond_mm is not None:
+        found["bond_line_mm"] = looked_at.blank.bond_mm
     if front.treatment == "bevel":
         found |= {
             "bevel_run_mm": setback_mm(front, top, top),
@@ -193,6 +200,10 @@ def numbers(looked_at: Study) -> dict[str, Value]:
         found["crown_height_mm"] = crown_height_mm(scale.face, scale.finished)
     for x, t in scale.pattern.face.swell:
         found[f"swell_at_{x:g}_mm"] = t
+    if scale.stepped is not None:
+        found["liner_step_mm"] = scale.stepped.step_mm
+        found["liner_up_to_mm"] = scale.stepped.top_mm
+        found |= _over_liner_mm(scale, scale.stepped)
     if looked_at.volumes is not None:
         for each in reveal_records(scale):
             found[f"reveal {each['under']} | {each['over']}, {each['place']}_mm"] = each["least_mm"]
@@ -221,6 +232,16 @@ def _face_sheet_mm(scale: Scale) -> float:
     return float(scale.face.height_mm(points).min()) - under
 
 
+def _over_liner_mm(scale: Scale, stepped: Stepped) -> dict[str, Value]:
+    """Upright wall as cut between a stepped liner and what is shaped above it; less than 0 does not go."""
+    try:
+        plan = plan_of(scale, finished=False)
+    except GeometryError:
+        return {}
+    edge_mm, front_mm = wall_over_mm(plan, stepped.top_mm)
+    return {"wall_over_liner_mm": min(edge_mm, front_mm)}
+
+
 def _rule(field: str, rules: Restock) -> str:
     """By which rule a number goes, in words."""
     slope, run = "as the slope is kept", "as the run is kept"
@@ -246,7 +267,11 @@ def _rule(field: str, rules: Restock) -> str:
             "keep sides": "as the sides stay",
         }[rules.crown],
         "face_sheet_at_outline_mm": "what an edge may take before layers show",
+        "liner_step_mm": "kept",
+        "liner_up_to_mm": "as thick as its sheets",
+        "wall_over_liner_mm": "what edge and front leave above the liner",
         "weight_g": "by volume",
+        "bond_line_mm": "by sheets and stack as measured",
     }
     if field in own:
         return own[field]

@@ -9,7 +9,7 @@ from scalegen.checks.faces import shaped_layers
 from scalegen.checks.front import edge_layers, finished_plan, front
 from scalegen.checks.grip import GRIP_MM, grip, grip_diameter_mm
 from scalegen.checks.pins import EDGE_STOP, EDGE_WARN, check_tang_holes, pins, pitch
-from scalegen.checks.stack import layers, readings, stack_thickness, trim
+from scalegen.checks.stack import layers, liner_step, readings, stack_thickness, trim
 from scalegen.design import Scale
 from scalegen.model import Finding, Level, Shop
 
@@ -37,6 +37,7 @@ def check_scale(scale: Scale, shop: Shop) -> tuple[Finding, ...]:
             *readings(scale),
             *stack_thickness(scale),
             *layers(scale),
+            *liner_step(scale, plan),
             *trim(scale),
             *front(scale),
             *misfit,

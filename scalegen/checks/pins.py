@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from scalegen.checks.common import DUST_MM, Spot, finding, hole_at, place_of, shown
-from scalegen.design import Hole, Scale, edge_distance_mm
+from scalegen.design import MOST_PRESS_MM, Hole, Scale, edge_distance_mm
 from scalegen.errors import GeometryError
 from scalegen.form.body import BodyPlan
 from scalegen.form.draped import DrapedPlan
@@ -163,6 +163,9 @@ def _pin_in_treatment(plan: DrapedPlan, hole: Hole, spot: Spot) -> Iterator[Find
 
 def _pin_fit(scale: Scale, hole: Hole, spot: Spot, shop: Shop) -> Iterator[Finding]:
     size, pin = shown(scale, 3), hole.hardware
+    if hole.is_pressed:
+        yield from _pin_pressed(scale, hole, spot)
+        return
     least = hole.slip_mm if hole.slip_mm is not None else shop.rules.slip_fit_mm
     # The thickest piece must go in; only what the tightest has over is loose.
     slip = hole.hole_mm - pin.diameter_mm - pin.tolerance_mm
@@ -176,8 +179,32 @@ def _pin_fit(scale: Scale, hole: Hole, spot: Spot, shop: Shop) -> Iterator[Findi
     elif slip > max(LOOSE_PIN_MM, least) + DUST_MM:
         text = f"its hole is {size(slip)} larger than the pin: a ring of glue shows, and it may stand askew"
         yield finding("warning", "pin-loose", spot, text, "use a smaller drill or a thicker pin")
+    yield from _pin_drill(scale, hole, spot)
+
+
+def _pin_pressed(scale: Scale, hole: Hole, spot: Spot) -> Iterator[Finding]:
+    """A pin that is driven in: held at all, not wedged, and never in anything brittle."""
+    size, pin, least = shown(scale, 3), hole.hardware, -(hole.slip_mm or 0.0)
+    press = pin.diameter_mm - hole.hole_mm
+    most = press + pin.tolerance_mm
+    if press < least - DUST_MM or press <= DUST_MM:
+        text = f"its hole of {size(hole.hole_mm)} does not hold a pin of {size(pin.diameter_mm)} by itself"
+        remedy = f"make the hole {size(least)} smaller than the pin, or leave the press fit out and glue it"
+        yield finding("warning", "pin-not-pressed", spot, text, remedy)
+    elif most > MOST_PRESS_MM + DUST_MM:
+        text = f"it is up to {size(most)} thicker than its hole: driven in, it would split the scale"
+        remedy = f"make the hole no more than {size(MOST_PRESS_MM)} smaller than the thickest pin"
+        yield finding("stop", "pin-too-tight", spot, text, remedy)
+    else:
+        text = f"it is driven into a hole {size(press)} smaller than itself, and brittle material can split"
+        remedy = 'try it on an offcut of the same stack first, or use fit = "slip" and glue'
+        yield finding("warning", "pin-pressed", spot, text, remedy)
+    yield from _pin_drill(scale, hole, spot)
+
+
+def _pin_drill(scale: Scale, hole: Hole, spot: Spot) -> Iterator[Finding]:
     if hole.drill is None:
-        text = f"no drill in the shop's sets makes its hole of {size(hole.hole_mm)}"
+        text = f"no drill in the shop's sets makes its hole of {shown(scale, 3)(hole.hole_mm)}"
         remedy = "mill it, give it the size of a drill, or add a set to drill_series in shop.toml"
         yield finding("note", "pin-no-drill", spot, text, remedy)
 

@@ -1,10 +1,18 @@
-"""Findings about readings, stack, layers and trim."""
+"""Findings about readings, stack, layers, their steps and trim."""
 
 from collections.abc import Iterator
 
-from scalegen.checks.common import DUST_MM, finding, shown
+import numpy as np
+
+from scalegen.checks.common import DUST_MM, finding, hole_at, shown
+from scalegen.checks.pins import EDGE_STOP
 from scalegen.design import Scale
+from scalegen.errors import GeometryError
+from scalegen.form.plans import Plan
+from scalegen.form.storeys import storeys_of
+from scalegen.layers import Stepped
 from scalegen.model import Finding
+from scalegen.outline.measure import distances_mm
 
 SPREAD_WARN_MM = 0.1
 SPREAD_STOP = 0.2
@@ -88,6 +96,45 @@ def layers(scale: Scale) -> Iterator[Finding]:
     elif left < THIN_FACE_MM - DUST_MM:
         text = f"only {size(left)} of it is left after facing"
         yield finding("warning", "face-thin", (about, "face"), text, remedy)
+
+
+def liner_step(scale: Scale, plan: Plan | None) -> Iterator[Finding]:
+    """Findings about layers at the back with an outline of their own."""
+    stepped, size = scale.stepped, shown(scale, 2)
+    if stepped is None or plan is None:
+        return
+    try:
+        for finished in (False, True):
+            storeys_of(scale, finished=finished)
+    except GeometryError as error:
+        yield finding("stop", "liner-step-does-not-fit", ("liner", ""), error.message, error.remedy)
+        return
+    if stepped.step_mm < 0:
+        text = f"it ends {size(-stepped.step_mm)} inside the outline, out of reach of a cutter from above"
+        remedy = (
+            "cut its sheets to the DXF layer liner-outline before the stack is bonded, or cut the step from"
+            " the side with a slotting cutter"
+        )
+        yield finding("note", "liner-cut-before-bonding", ("liner", ""), text, remedy)
+    else:
+        text = (
+            f"it stands {size(stepped.step_mm)} beyond tang and face, which can't be sanded flush in one go"
+        )
+        remedy = "work tang and face down to the outline above and below it, then its own edge by hand"
+        yield finding("note", "liner-stands-proud", ("liner", ""), text, remedy)
+    yield from _pins_at_step(scale, stepped)
+
+
+def _pins_at_step(scale: Scale, stepped: Stepped) -> Iterator[Finding]:
+    """Holes that leave little of a layer set in."""
+    size = shown(scale, 2)
+    for number, hole in enumerate(scale.holes, start=1):
+        gap = float(distances_mm(stepped.finished, np.array([hole.at_mm]))[0])
+        if stepped.step_mm < 0 and gap < EDGE_STOP * hole.hole_mm - DUST_MM:
+            spot = (f"pin {number}", hole_at(scale, hole))
+            text = f"its centre is only {size(gap)} inside the liner, {gap / hole.hole_mm:.2f} times its hole"
+            remedy = "make the liner's step smaller, or move the pin inwards"
+            yield finding("warning", "liner-thin-at-pin", spot, text, remedy)
 
 
 def trim(scale: Scale) -> Iterator[Finding]:

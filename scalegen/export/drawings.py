@@ -15,7 +15,9 @@ from scalegen.export.drawing import (
 )
 from scalegen.form.grooves import grooves_of
 from scalegen.form.nose import Nose
+from scalegen.form.reveal import reveals
 from scalegen.model import Side, Units
+from scalegen.outline.fit import fit_arcs
 from scalegen.outline.front import FrontCurve, clip_behind, front_curve, on_front, setback_mm
 from scalegen.outline.measure import inside, middles
 from scalegen.outline.pieces import pieces_of
@@ -25,6 +27,7 @@ from scalegen.sheet.layout import Placement, SheetLayout
 _LABEL_MM = 4.0
 _LEAST_LABEL_MM = 1.0
 _CHORDS = 60
+_REVEAL_OFF_MM = 0.01
 
 
 def mirrored_ring(ring: Ring) -> Ring:
@@ -34,8 +37,8 @@ def mirrored_ring(ring: Ring) -> Ring:
 
 
 def footprints(scale: Scale) -> dict[Side, Ring]:
-    """As-cut outlines of both sides in their own frames."""
-    return {"left": scale.as_cut, "right": mirrored_ring(scale.as_cut)}
+    """What both sides as cut cover of the blank, in their own frames."""
+    return {"left": scale.footprint, "right": mirrored_ring(scale.footprint)}
 
 
 def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
@@ -47,8 +50,10 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
             "reference-pad",
             "outline-as-cut",
             "outline-finished",
+            "liner-outline",
             "front-edge",
             "bevel-start",
+            "reveals",
             "pin-holes",
             "head-recesses",
             "grooves",
@@ -70,13 +75,17 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
     front, edge_line = front_lines(scale)
     found = grooves_of(scale)
     grooves = found.rings() if found else []
+    stripes = reveal_chains(scale)
     for placement in layout.placements:
         spot = _Spot(placement, layout)
         layers["outline-as-cut"].append(RingShape(ring=spot.ring(scale.as_cut)))
         layers["outline-finished"].append(RingShape(ring=spot.ring(scale.finished)))
+        if scale.stepped is not None:
+            layers["liner-outline"].append(RingShape(ring=spot.ring(scale.stepped.as_cut)))
         layers["front-edge"].append(ChainShape(rows=spot.chain(front)))
         if edge_line is not None:
             layers["bevel-start"].append(ChainShape(rows=spot.chain(edge_line)))
+        layers["reveals"] += [ChainShape(rows=spot.chain(rows)) for rows in stripes]
         for hole in scale.holes:
             x, y = spot.points(np.array([hole.at_mm]))[0]
             center = (float(x), float(y))
@@ -103,6 +112,20 @@ def front_lines(scale: Scale) -> tuple[FloatArray, FloatArray | None]:
         return edge, _start_on(scale, edge)
     parts = clip_behind(scale.as_cut, curve, back)
     return edge, _on_curve(parts[0], curve, back) if parts else None
+
+
+def reveal_chains(scale: Scale) -> list[FloatArray]:
+    """Where boundaries between layers show on the finished scale, as open chains (n, 3) of lines and arcs.
+
+    Raises:
+        GeometryError: The shape can't be made.
+    """
+    chains = []
+    for line in (line for each in reveals(scale) for line in each.lines):
+        closed = len(line) > 3 and bool((line[0] == line[-1]).all())
+        rows = fit_arcs(line, _REVEAL_OFF_MM, closed=closed).rows
+        chains.append(np.vstack([rows, [*rows[0, :2], 0.0]]) if closed else rows)
+    return chains
 
 
 def _start_on(scale: Scale, edge: FloatArray) -> FloatArray | None:

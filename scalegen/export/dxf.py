@@ -39,8 +39,10 @@ _LABELS = "labels"
 LAYERS = {
     "outline-as-cut": 1,
     "outline-finished": 7,
+    "liner-outline": 2,
     "front-edge": 30,
     "bevel-start": 40,
+    "reveals": 140,
     "pin-holes": 5,
     "head-recesses": 5,
     "grooves": 4,

@@ -66,7 +66,7 @@ def outputs(
 
 def pair_instances(scale: Scale, left: str, right: str) -> tuple[Instance, ...]:
     """Both scales of a pair on the bed, backs down, the right one below the left."""
-    y0 = scale.as_cut.bounds_mm[1]
+    y0 = scale.footprint.bounds_mm[1]
     up = scale.back_allowance_mm
     return (
         Instance(part=left, label="left", z_mm=up),

@@ -272,8 +272,17 @@ def _require_wall(plan: DrapedPlan) -> None:
             remedy="make the crown flatter or the scale thicker there",
         )
     raise GeometryError(
-        f"the {edge_name(plan.edge)} reaches {plan.seat_drop_mm:.2f} mm down and goes through the scale,"
-        f" which is {there:.2f} mm thick at x = {x:.1f}, y = {y:.1f} mm",
+        f"the {edge_name(plan.edge)} of {_edge_words(plan)} goes through the scale, which is"
+        f" {there:.2f} mm thick at x = {x:.1f}, y = {y:.1f} mm",
         where="scale.edge",
         remedy="make it smaller, the crown flatter, or the scale thicker there",
     )
+
+
+def _edge_words(plan: DrapedPlan) -> str:
+    """The treatment's size as stated, and what else of the wall is taken with it."""
+    size = f"{plan.edge.size_mm:g} mm"
+    if plan.edge.changes:
+        return f"up to {size} and {STEP_MM:g} mm of wall under it"
+    trim = plan.seat_drop_mm - plan.edge.size_mm
+    return f"{size} and the trim allowance of {trim:g} mm" if trim > _GRACE_MM else size

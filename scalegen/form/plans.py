@@ -24,8 +24,3 @@ def volumes_of(plan: Plan, heights_mm: tuple[float, ...]) -> tuple[float, ...]:
     if isinstance(plan, DrapedPlan):
         return draped_volumes_mm3(plan, heights_mm)
     return volumes_mm3(plan, heights_mm)
-
-
-def layer_heights_mm(scale: Scale, plan: Plan) -> tuple[float, ...]:
-    """Heights between which the layers of a body lie, from bottom to top."""
-    return (plan.bottom_mm, *(span.top_mm for span in scale.spans[:-1]), plan.top_mm)

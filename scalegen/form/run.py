@@ -96,6 +96,12 @@ def _share_and_left(p: Pieces, points: FloatArray) -> tuple[FloatArray, FloatArr
     turn = sweep / 2 + (middle + np.pi) % (2 * np.pi) - np.pi
     inner = (p.radius - np.hypot(arm[:, 0], arm[:, 1])) * np.sign(sweep)
     share = np.where(p.is_arc, turn / sweep, line)
+    # Where the foot is an end of an arc, only the heading there tells left from right.
+    tip = np.where((share > 0.5)[:, None], p.end, p.start)
+    u = np.where((share > 0.5)[:, None], p.heading(1.0), u)
+    w = points - tip
+    beyond = (share < 0) | (share > 1)
+    inner = np.where(beyond, u[:, 0] * w[:, 1] - u[:, 1] * w[:, 0], inner)
     return share.clip(0.0, 1.0), np.where(p.is_arc, inner, left)
 
 

@@ -54,14 +54,9 @@ def draped_volumes_mm3(plan: DrapedPlan, heights_mm: Sequence[float]) -> tuple[f
     cut = _Cut(plan=plan, low=np.array(heights_mm[:-1]), high=np.array(heights_mm[1:]))
     drop = plan.seat_drop_mm
     scale = plan.base.area_mm2 * (plan.top_mm - plan.bottom_mm) * _SETTLED_SHARE
-    total = _over_ring(plan, plan.base, lambda points: cut.under(points, (drop,))[0], scale)
+    total = _over_ring(cut, plan.base, (drop,), scale)
     if plan.run is not None and plan.lip is not None:
-
-        def above_flange(points: FloatArray) -> FloatArray:
-            face, flange = cut.under(points, (0.0, drop))
-            return face - flange
-
-        total = total + _over_ring(plan, plan.lip, above_flange, scale)
+        total = total + _over_ring(cut, plan.lip, (0.0, drop), scale)
         total = total - _along_lip(plan, plan.run, cut, scale)
     for center, bores in by_center(plan.bores).items():
         total = total - _of_hole(plan, np.array(center), bores, cut, scale)
@@ -92,10 +87,25 @@ class _Cut:
         limit = np.where(behind >= 0, limit, plan.bottom_mm)
         return [self.of(np.minimum(face - drop, limit)) for drop in drops_mm]
 
+    def creases_mm(self, points: FloatArray, drops_mm: Sequence[float]) -> FloatArray:
+        """Numbers (n, m) that change sign where the height of what is under points (n, 2) has a crease."""
+        plan = self.plan
+        behind, face = plan.nose.behind_mm(points), plan.face.height_mm(points)
+        limit = plan.nose.limit_mm(np.maximum(behind, 0.0), face)
+        found = [limit - face + drop for drop in drops_mm]
+        for top in (limit, *(face - drop for drop in drops_mm)):
+            found += [top - height for height in self.low[1:]]
+        return np.column_stack([_rooted(plan, behind), *found])
+
     def between(self, bottom_mm: float, top_mm: FloatArray) -> FloatArray:
         """How much of each slab (n, k) lies above a height and under tops (n,)."""
         low = np.maximum(self.low, bottom_mm)
         return np.maximum(np.clip(top_mm[:, None], self.low, self.high) - low, 0.0)
+
+
+def _rooted(plan: DrapedPlan, behind_mm: FloatArray) -> FloatArray:
+    """Distances (n,) behind the front where its height rises like a square root there; else as if far off."""
+    return behind_mm if plan.nose.front.treatment == "round" else np.full(len(behind_mm), np.inf)
 
 
 def _behind(plan: DrapedPlan, ring: Ring) -> tuple[Ring, ...]:
@@ -105,8 +115,16 @@ def _behind(plan: DrapedPlan, ring: Ring) -> tuple[Ring, ...]:
     return parts
 
 
-def _over_ring(plan: DrapedPlan, ring: Ring, values: Heights, scale_mm3: float) -> FloatArray:
-    """Integral (k,) of values over what of a ring lies behind the front."""
+def _over_ring(cut: _Cut, ring: Ring, drops_mm: Sequence[float], scale_mm3: float) -> FloatArray:
+    """Integral (k,) over what of a ring lies behind the front.
+
+    Args:
+        cut: The body and its slabs.
+        ring: Walls or lip.
+        drops_mm: Depth below the face of what is taken; of what is taken off it again, where two are given.
+        scale_mm3: How far off the whole may be.
+    """
+    plan = cut.plan
     strips = [_strips(part) for part in _behind(plan, ring)]
     low, high = (joined(*(pair[side] for _, *pair in strips)) for side in (0, 1))
     x0, x1 = np.vstack([span for span, *_ in strips]).T
@@ -123,12 +141,13 @@ def _over_ring(plan: DrapedPlan, ring: Ring, values: Heights, scale_mm3: float) 
 
     def rule(k: IntArray, u: FloatArray, v: FloatArray) -> FloatArray:
         points, area = place(k, u, v)
-        return values(points) * area[:, None]
+        first, *rest = cut.under(points, drops_mm)
+        return (first - rest[0] if rest else first) * area[:, None]
 
-    def behind(k: IntArray, u: FloatArray, v: FloatArray) -> FloatArray:
-        return plan.nose.behind_mm(place(k, u, v)[0])
+    def edges(k: IntArray, u: FloatArray, v: FloatArray) -> FloatArray:
+        return cut.creases_mm(place(k, u, v)[0], drops_mm)
 
-    return settled(rule, cells.count, scale_mm3, behind if plan.nose.front.treatment == "round" else None)
+    return settled(rule, cells.count, scale_mm3, edges)
 
 
 class _Cells:
@@ -222,7 +241,13 @@ def _along_lip(plan: DrapedPlan, run: EdgeRun, cut: "_Cut", scale_mm3: float) ->
         area = speed * plan.inset_rate_mm(size, v)
         return (tops - treated) * (area * cells.share(i))[:, None]
 
-    return settled(rule, cells.count, scale_mm3)
+    def behind(i: IntArray, u: FloatArray, v: FloatArray) -> FloatArray:
+        k, u, v = cells.within(i, u, v)
+        points = crests(run, live[k], u, plan.inset_mm(run.size_mm(live[k], u), v))
+        return plan.nose.behind_mm(points)
+
+    # The front may take no more than a corner of a cell, between all its nodes.
+    return settled(rule, cells.count, scale_mm3, behind)
 
 
 def _of_hole(
@@ -271,8 +296,9 @@ def settled(rule: Rule, count: int, within: float, edge: Rule | None = None) -> 
         rule: Values at places of cells.
         count: Cells to begin with.
         within: How far off all that is left unsettled may be, in the unit of the integral.
-        edge: Distance (n,) of places from where the values change like a square root; cells beside it are
-            quartered until they are as narrow as they are near.
+        edge: Numbers (n, m) that change sign where the values end, or have a crease that may run between
+            the nodes of a cell; cells across are quartered until they are narrow. Beside the first of them
+            the values may change like a square root, so cells there are no wider than they are near.
 
     Returns:
         (k,) integral.
@@ -317,6 +343,11 @@ def settled(rule: Rule, count: int, within: float, edge: Rule | None = None) -> 
 def _beside(edge: Rule, cells: IntArray, corner: FloatArray, size: float) -> npt.NDArray[np.bool_]:
     """Which cells lie nearer to an edge than they are wide, and are not yet narrow."""
     far = np.stack([edge(cells, *(corner + size * np.array(c)).T) for c in _CORNERS])
-    near, width = far.min(axis=0), np.ptp(far, axis=0)
-    beside: npt.NDArray[np.bool_] = (near < _NEAR_SHARE * width) & (width > _NARROW_MM)
+    far = far.reshape(len(_CORNERS), len(cells), -1)
+    with np.errstate(invalid="ignore"):
+        near, width = np.abs(far).min(axis=0), far.max(axis=0) - far.min(axis=0)
+        across = (far.min(axis=0) < 0) & (far.max(axis=0) > 0)
+        # Beside the first, the values themselves change fast; at the others they only turn.
+        across[:, 0] |= near[:, 0] < _NEAR_SHARE * width[:, 0]
+        beside: npt.NDArray[np.bool_] = (across & (width > _NARROW_MM)).any(axis=1)
     return beside

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from scalegen.design import Scale
-from scalegen.form.plans import layer_heights_mm, plan_of, volumes_of
+from scalegen.form.storeys import storeys_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,6 +24,8 @@ def scale_volumes(scale: Scale) -> Volumes:
 
 
 def _by_layer(scale: Scale, *, finished: bool) -> dict[str, float]:
-    plan = plan_of(scale, finished=finished)
-    volumes = volumes_of(plan, layer_heights_mm(scale, plan))
-    return {span.name: volume for span, volume in zip(scale.spans, volumes, strict=True)}
+    return {
+        span.name: volume
+        for storey in storeys_of(scale, finished=finished)
+        for span, volume in zip(storey.spans, storey.volumes_mm3(), strict=True)
+    }

@@ -84,6 +84,8 @@ def plan_stages(scale: Scale, spec: JobSpec) -> tuple[Stage, ...]:
         add("head recesses", f"flat cutter up to {size_mm:.2f} mm", back + seat_mm)
     for tool in _hole_tools([hole for hole in scale.holes if not hole.is_blind]):
         add("pin holes", tool, -THROUGH_MM)
+    if scale.stepped is not None and scale.stepped.step_mm > 0:
+        add("face outlines, down to the liner", spec.cutter, back + scale.stepped.top_mm)
     add("outlines", spec.cutter, -THROUGH_MM)
     stages += _blind_stages(scale)
     return tuple(stages)

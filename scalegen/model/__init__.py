@@ -6,7 +6,18 @@ What a user typed becomes a :class:`Pattern` and a :class:`JobSpec`; the shop ta
 """
 
 from scalegen.model.job import JobSpec, Pad, Reading
-from scalegen.model.pattern import Crown, Edge, Face, Front, OutlineSource, Pattern, PinSpec, Relief, Restock
+from scalegen.model.pattern import (
+    Crown,
+    Edge,
+    Face,
+    Front,
+    Liner,
+    OutlineSource,
+    Pattern,
+    PinSpec,
+    Relief,
+    Restock,
+)
 from scalegen.model.results import BomRow, Finding, Layer, Stack
 from scalegen.model.shop import (
     Abrasive,
@@ -56,6 +67,7 @@ __all__ = (
     "Layer",
     "LayerKind",
     "Level",
+    "Liner",
     "OutlineSource",
     "Pad",
     "Pattern",

@@ -137,7 +137,8 @@ class PinSpec:
         diameter_mm: Diameter of the pin itself when it is not in the tables.
         hole_mm: Hole diameter when the pattern states it; otherwise it follows from pin and slip fit.
         drill: Drill designation when the pattern states it, such as "#30".
-        fit: How closely the hole follows the hardware; None for a slip fit.
+        fit: How closely the hole follows the hardware; None for a slip fit. A pressed pin is driven into a
+            hole smaller than itself.
         head_depth_mm: How far the seat of a stepped fastener's head lies below the face; None for the height
             of the head, which leaves it flush.
         cover_mm: How much of the face is left over a blind pin; None for a hole that goes through.
@@ -172,6 +173,19 @@ class Relief:
     depth_mm: float
     width_mm: float
     margin_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Liner:
+    """Sheets at the back that are cut smaller than the scale, or stand proud of it.
+
+    Attributes:
+        step_mm: How far they stand beyond the finished outline, square to it; below 0 they are set in.
+        sheets: How many sheets from the back, films of glue between them included; None for all liners.
+    """
+
+    step_mm: float
+    sheets: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -214,6 +228,7 @@ class Pattern:
             is).
         face: Shape of the outer side.
         relief: Grooves in the face, or None.
+        liner: Sheets at the back with an outline of their own, or None.
         edge: Edge treatment on the finished outline.
         trim_mm: Material left outside the finished outline.
         back_allowance_mm: Extra at the back, removed when the back is flattened.
@@ -236,6 +251,7 @@ class Pattern:
     pins: tuple[PinSpec, ...]
     face: Face = field(default_factory=Face)
     relief: Relief | None = None
+    liner: Liner | None = None
     stock: str | None = None
     restock: Restock = field(default_factory=Restock)
 

@@ -142,6 +142,7 @@ class ShopRules:
     Attributes:
         slip_fit_mm: What a hole must be larger than its pin, at least.
         close_fit_mm: The same where a pattern asks for a close fit.
+        press_fit_mm: What a hole must be smaller than a pressed pin, at least.
         drill_series: Which drill sets are in the drawer.
         clearance_mm: Added to the cutter's diameter between two parts.
         saw_kerf_mm: Lost with each cut of a pin rod.
@@ -156,6 +157,7 @@ class ShopRules:
     tape_waste: float
     currency: str
     close_fit_mm: float = 0.02
+    press_fit_mm: float = 0.01
 
 
 @dataclass(frozen=True, kw_only=True)

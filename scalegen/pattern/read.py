@@ -9,7 +9,7 @@ from scalegen.fields.files import parse_toml, read_text
 from scalegen.fields.lines import with_lines
 from scalegen.fields.place import Place, Refused, units_of
 from scalegen.fields.table import Table, homes, read_table
-from scalegen.model import Crown, Edge, Face, Front, OutlineSource, Pattern, PinSpec, Relief, Restock
+from scalegen.model import Crown, Edge, Face, Front, Liner, OutlineSource, Pattern, PinSpec, Relief, Restock
 from scalegen.pattern.tables import PATTERN
 from scalegen.sources import Hints, Marks, Placing, ScanSettings
 
@@ -82,6 +82,7 @@ def _pattern(parsed: Mapping[str, Any], path: Path) -> Pattern:
         thickness_mm=scale.get("thickness_mm", max((t for _, t in scale.get("swell", ())), default=None)),
         face=_face(scale),
         relief=Relief(**scale["relief"]) if "relief" in scale else None,
+        liner=Liner(**scale["liner"]) if "liner" in scale else None,
         edge=_edge(scale.get("edge", {})),
         trim_mm=scale["trim_mm"],
         back_allowance_mm=scale["back_allowance_mm"],

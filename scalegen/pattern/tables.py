@@ -24,6 +24,7 @@ from scalegen.pattern.values import (
     EDGE_STATIONS,
     NAME,
     POINT,
+    STEP,
     SWELL_STATIONS,
     file_beside,
     folder_beside,
@@ -135,6 +136,11 @@ _RELIEF = table_of(
     may("margin", _ZERO_OR_MORE, default=1.5),
 )
 
+_LINER = table_of(
+    need("step", STEP),
+    may("sheets", whole(1, 100)),
+)
+
 _SCALE = table_of(
     may("thickness", length(above=0, word="stack")),
     may("edge", section("edge", _EDGE, like='{ treatment = "round", radius = 2 }')),
@@ -146,6 +152,7 @@ _SCALE = table_of(
             "relief", _RELIEF, like='{ lines = "crossed", angle = 45, pitch = 5, depth = 0.4, width = 2 }'
         ),
     ),
+    may("liner", section("liner", _LINER, like="{ step = 0.5 }")),
     may("trim", _ZERO_OR_MORE, default=0.8),
     may("back_allowance", _ZERO_OR_MORE, default=0.0),
 )

@@ -15,6 +15,7 @@ from scalegen.units import InputError
 
 _LARGEST_BULGE: Final = 1000.0
 _LONGEST_NAME: Final = 60
+_WIDEST_STEP_MM: Final = 20.0
 
 NAME: Final = spelt(
     r"[A-Za-z0-9][A-Za-z0-9_-]*",
@@ -23,6 +24,27 @@ NAME: Final = spelt(
     "it goes into file names; other text can go into title",
 )
 POINT: Final = row((length(), length()), "a point [x, y], such as [30, 1.5]")
+
+LEAST_STEP_MM: Final = 0.05
+"""A step between layers is at least this wide; less can be neither cut nor seen. Our choice; common practice,
+no source."""
+
+
+def _step() -> Kind:
+    """A length to either side, wide enough for a step."""
+    inner = length(minimum=-_WIDEST_STEP_MM, maximum=_WIDEST_STEP_MM)
+    allowed = f"{inner.allowed}, of {LEAST_STEP_MM:g} mm or more; with a minus the liner is set in"
+
+    def parse(value: object, place: Place) -> float:
+        step_mm: float = inner.parse(value, place)
+        if abs(step_mm) < LEAST_STEP_MM:
+            raise InputError(f"{describe(value)} is too small a step", allowed)
+        return step_mm
+
+    return Kind(parse=parse, allowed=allowed, suffix=inner.suffix)
+
+
+STEP: Final = _step()
 
 LEAST_STATION_MM: Final = 1.0
 """Stations along the handle stand at least this far apart."""

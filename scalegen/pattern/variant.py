@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable
+from dataclasses import asdict
 from functools import partial
 from pathlib import Path
 
@@ -62,7 +63,12 @@ def _rows(stations: Stations, units: Units) -> list[list[float]]:
 def _changes(old: Pattern, new: Pattern) -> dict[str, object]:
     """What differs, by field path, in the file's own unit."""
     length, rows = partial(_length, units=old.units), partial(_rows, units=old.units)
-    return {**_scale_changes(old, new, length, rows), **_other_changes(old, new, length)}
+    was, rules = asdict(old.restock), asdict(new.restock)
+    return {
+        **_scale_changes(old, new, length, rows),
+        **_other_changes(old, new, length),
+        **{f"restock.{rule}": word for rule, word in rules.items() if word != was[rule]},
+    }
 
 
 def _scale_changes(

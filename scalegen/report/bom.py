@@ -169,7 +169,7 @@ def _adhesive_rows(scale: Scale, shop: Shop, layouts: Sequence[SheetLayout], pai
         joints = f"{len(bonds)} × {len(layouts)} joints in the stack, film {film}"
         yield _adhesive_row("lamination", stack.adhesive, shop.adhesives.get(stack.adhesive), net_g, joints)
     glue = shop.adhesives.get(stack.glue_up)
-    joints_mm2 = scale.finished.area_mm2 * 2 * pairs
+    joints_mm2 = scale.glued.area_mm2 * 2 * pairs
     net_g = adhesive_net_g(joints_mm2, glue.bond_mm, glue.density_g_cm3) if glue else 0.0
     joints = f"{2 * pairs} joints on the tang"
     joints += f", film {format_length(glue.bond_mm, units)}" if glue else ""

@@ -47,7 +47,7 @@ def job_record(
     files: Sequence[WrittenFile],
 ) -> Data:
     """Everything about a finished job, ready for :func:`to_json`; ``local`` goes by the scales' labels."""
-    areas = {"left": scale.as_cut.area_mm2, "right": scale.as_cut.area_mm2}
+    areas = {"left": scale.footprint.area_mm2, "right": scale.footprint.area_mm2}
     return {
         "scalegen": __version__,
         "pattern": pattern_record(scale),
@@ -102,6 +102,7 @@ def pattern_record(scale: Scale) -> Data:
         "thickness": "stack" if pattern.thickness_mm is None else pattern.thickness_mm,
         "face": face_record(scale),
         "relief": relief_record(scale),
+        "liner": liner_record(scale),
         "edge": {
             "treatment": pattern.edge.treatment,
             "size_mm": pattern.edge.size_mm,
@@ -127,6 +128,37 @@ def relief_record(scale: Scale) -> Data | None:
         "width_mm": relief.width_mm,
         "margin_mm": relief.margin_mm,
     }
+
+
+def liner_record(scale: Scale) -> Data | None:
+    """Layers at the back with an outline of their own; None where there are none.
+
+    ``sheets`` is None where all liners are meant.
+    """
+    liner, stepped = scale.pattern.liner, scale.stepped
+    if liner is None or stepped is None:
+        return None
+    return {
+        "step_mm": liner.step_mm,
+        "sheets": liner.sheets,
+        "up_to_mm": stepped.top_mm,
+        "finished_area_mm2": stepped.finished.area_mm2,
+        "as_cut_area_mm2": stepped.as_cut.area_mm2,
+    }
+
+
+def layer_records(scale: Scale) -> list[Data]:
+    """Where each layer of a scale lies, from back to face, and how far its outline is off the scale's own."""
+    return [
+        {
+            "name": span.name,
+            "kind": span.kind,
+            "from_mm": span.bottom_mm,
+            "to_mm": span.top_mm,
+            "step_mm": scale.step_mm(number),
+        }
+        for number, span in enumerate(scale.spans)
+    ]
 
 
 def face_record(scale: Scale) -> Data:
@@ -206,6 +238,7 @@ def scale_record(scale: Scale, volumes: Volumes | None) -> Data:
         "finished_perimeter_mm": scale.finished.perimeter_mm,
         "finished_volume_mm3": sum(volumes.finished_mm3.values()) if volumes else None,
         "as_cut_volume_mm3": sum(volumes.as_cut_mm3.values()) if volumes else None,
+        "layers": layer_records(scale),
         "layer_volumes_mm3": volumes.finished_mm3 if volumes else None,
         "bevel_run_mm": run,
         "reveals_mm": reveals_mm(scale),

@@ -69,6 +69,7 @@ _WRAPPED = {"material", "sheets"}
 _RULES = (
     ("a hole is larger than its pin by", "slip_fit_mm", "mm"),
     ("the same where a close fit is asked for", "close_fit_mm", "mm"),
+    ("a hole is smaller than a pressed pin by", "press_fit_mm", "mm"),
     ("drill sets in the drawer", "drill_series", ""),
     ("kept between parts beside the cutter", "clearance_mm", "mm"),
     ("lost with each saw cut of a rod", "saw_kerf_mm", "mm"),

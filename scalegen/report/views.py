@@ -178,6 +178,8 @@ def _sizes(record: Mapping[str, Any], units: Units) -> Iterator[tuple[str, str]]
     if relief is not None:
         cut = f"{size(relief['width_mm'], 2)} wide, {size(relief['depth_mm'], 2)} deep"
         yield "grooves", f"{relief['lines']}, {cut}, every {size(relief['pitch_mm'], 2)}"
+    if pattern["liner"] is not None:
+        yield "liner", _liner_words(pattern["liner"], size)
     yield "edge", _edge_words(pattern["edge"], size)
     area_unit, mm2 = ("cm2", 100.0) if units == "mm" else ("in2", 25.4**2)
     volume_unit, mm3 = ("cm3", 1000.0) if units == "mm" else ("in3", 25.4**3)
@@ -199,6 +201,14 @@ def _face_words(face: Mapping[str, Any], size: Callable[[float, int], str]) -> s
     if face["swell_mm"]:
         words.append(f"swell, thickness at x: {_along(face['swell_mm'], size)}")
     return "; ".join(words) or "flat"
+
+
+def _liner_words(liner: Mapping[str, Any], size: Callable[[float, int], str]) -> str:
+    """Layers at the back with an outline of their own in a few words."""
+    step_mm, up = liner["step_mm"], f"up to {size(liner['up_to_mm'], 2)} from the back"
+    if step_mm > 0:
+        return f"stands {size(step_mm, 2)} proud of tang and face, {up}"
+    return f"set in by {size(-step_mm, 2)}, {up}"
 
 
 def _edge_words(edge: Mapping[str, Any], size: Callable[[float, int], str]) -> str:

@@ -120,6 +120,23 @@ def find_drill(text: str) -> Drill:
     return nearest
 
 
+def largest_drill(most_mm: float, series: Sequence[str]) -> Drill | None:
+    """The largest drill that is not over a diameter.
+
+    Args:
+        most_mm: Largest diameter that will do.
+        series: As for :func:`choose_drill`.
+
+    Returns:
+        The drill, or None when all of these series begin above it.
+
+    Raises:
+        KeyError: A name that is not a key of :data:`DRILLS`; the shop rules allow no other.
+    """
+    fitting = [drill for name in series for drill in DRILLS[name] if drill.diameter_mm <= most_mm + _SLACK_MM]
+    return max(fitting, key=lambda drill: drill.diameter_mm, default=None)
+
+
 def choose_drill(least_mm: float, series: Sequence[str]) -> Drill | None:
     """The smallest drill that is not under a diameter.
 

@@ -40,6 +40,11 @@ def least_hole_mm(hardware: Hardware, shop: Shop, fit: Fit | None = None) -> flo
     return hardware.diameter_mm + hardware.tolerance_mm + slip_mm
 
 
+def pressed_hole_mm(hardware: Hardware, shop: Shop) -> float:
+    """The largest hole that the thinnest piece of its kind must be pressed into."""
+    return hardware.diameter_mm - shop.rules.press_fit_mm
+
+
 def drilled_mm(hardware: Hardware, shop: Shop) -> float:
     """Diameter of the hole that a shop drills for a piece of hardware.
 

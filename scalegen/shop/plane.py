@@ -1,4 +1,4 @@
-"""The plane that a blank's readings lie in, readings that stand out from it, and the blank at a place."""
+"""The plane that a blank's readings lie in, and readings that stand out from it."""
 
 import math
 from collections.abc import Sequence
@@ -9,7 +9,6 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from scalegen.errors import UsageError
 from scalegen.model import Reading
 
 FloatArray = npt.NDArray[np.float64]
@@ -170,34 +169,6 @@ def outliers(readings: Sequence[Reading], plane: Plane | None) -> tuple[int, ...
         local = _off_plane([readings[k] for k in placed], plane)
         found = (found - set(placed)) | {placed[k] for k in local}
     return tuple(sorted(found))
-
-
-def local_mm(readings: Sequence[Reading], plane: Plane | None, x_mm: float, y_mm: float) -> float:
-    """How thick the blank is at a place.
-
-    Args:
-        readings: At least one reading.
-        plane: Plane of the readings, or None when they tell of none.
-        x_mm: Along the blank.
-        y_mm: Across the blank.
-
-    Returns:
-        The plane's thickness there, mm, but never further beyond the smallest and the largest reading than
-        the plane's largest residual; the smallest reading when there is no plane.
-
-    Raises:
-        UsageError: There are no readings.
-    """
-    if not readings:
-        raise UsageError(
-            "there are no readings of the blank", where="measured", remedy="measure it at a few places"
-        )
-    smallest_mm = min(reading.thickness_mm for reading in readings)
-    if plane is None:
-        return smallest_mm
-    largest_mm = max(reading.thickness_mm for reading in readings)
-    low_mm, high_mm = smallest_mm - plane.largest_mm, largest_mm + plane.largest_mm
-    return min(max(plane.at(x_mm, y_mm), low_mm), high_mm)
 
 
 def _off_plane(readings: Sequence[Reading], plane: Plane) -> tuple[int, ...]:

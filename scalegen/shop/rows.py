@@ -103,6 +103,7 @@ RULES: Final = RowKind(
         _UNITS,
         need("slip_fit", length(minimum=0, maximum=1)),
         may("close_fit", length(minimum=0, maximum=1)),
+        may("press_fit", length(minimum=0, maximum=1)),
         need(
             "drill_series",
             many(

@@ -168,10 +168,14 @@ def draped_solid(plan: DrapedPlan, fuzz_mm: float) -> TopoDS_Shape:
     Raises:
         GeometryError: Nothing sound is left after the front is cut.
     """
+    return behind_front(plan, cut_away(uncut_body(plan), draped_tools(plan), fuzz_mm))
+
+
+def draped_tools(plan: DrapedPlan) -> list[TopoDS_Shape]:
+    """What is cut away from the uncut body: front, holes, grooves."""
     rounded = plan.nose.blend_mm > 0 and not plan.face.is_flat
     front = rounded_tool(plan) if rounded else front_tool(plan)
-    tools = [front, *holes_of(plan), *groove_tools(plan)]
-    return behind_front(plan, cut_away(uncut_body(plan), tools, fuzz_mm))
+    return [front, *holes_of(plan), *groove_tools(plan)]
 
 
 def behind_front(plan: BodyPlan | DrapedPlan, pieces: Sequence[TopoDS_Solid]) -> TopoDS_Solid:

@@ -134,7 +134,9 @@ def _topology_faults(shape: TopoDS_Shape, holes: int) -> list[str]:
     forward = backward = 0
     walk = TopExp_Explorer(shape, TopAbs_EDGE)
     while walk.More():
-        if walk.Current().Orientation() == TopAbs_REVERSED:
+        if BRep_Tool.Degenerated_s(TopoDS.Edge_s(walk.Current())):
+            pass
+        elif walk.Current().Orientation() == TopAbs_REVERSED:
             backward += 1
         else:
             forward += 1

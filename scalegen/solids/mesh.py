@@ -37,8 +37,10 @@ IntArray = npt.NDArray[np.int64]
 
 _START = 0.8  # the kernel overshoots a little at times, so it is asked for somewhat less
 _ANGLE_RAD = 0.4
-_TRIES = 6
-_ROUGH_MM = (0.1, 0.02, 0.004)
+_TRIES = 8
+_BARE = "the kernel left a face without triangles"
+# Chord error in mm and angle in rad: a sliver that the kernel fails to mesh one way it meshes another.
+_ROUGH = ((0.1, 0.4), (0.02, 0.4), (0.05, 0.3), (0.01, 0.2), (0.004, 0.4))
 
 
 class Mesh(NamedTuple):
@@ -72,12 +74,12 @@ def mesh_shape(shape: TopoDS_Shape, tolerance_mm: float) -> Mesh:
         raise GeometryError(f"a mesh tolerance of {tolerance_mm} mm is not above 0")
     copy = BRepBuilderAPI_Copy(shape, False, False).Shape()
     asked_mm = _START * tolerance_mm
-    off_mm = np.inf
+    off_mm, angle_rad = np.inf, _ANGLE_RAD
     for _ in range(_TRIES):
-        BRepTools.Clean_s(copy)  # else a finer mesh from before would stay
-        # Not relative to the size of edges, which would loosen the distance.
-        BRepMesh_IncrementalMesh(copy, asked_mm, False, _ANGLE_RAD, False)
-        patches = [_Patch.of(face) for face in _inside(copy, TopAbs_FACE)]
+        patches = _patches(copy, asked_mm, angle_rad)
+        if patches is None:
+            asked_mm, angle_rad = 0.7 * asked_mm, 0.8 * angle_rad
+            continue
         off_mm = max((patch.deviation_mm(tolerance_mm) for patch in patches), default=0.0)
         if off_mm > tolerance_mm:
             asked_mm *= min(0.9, 0.9 * tolerance_mm / off_mm)
@@ -88,6 +90,8 @@ def mesh_shape(shape: TopoDS_Shape, tolerance_mm: float) -> Mesh:
         asked_mm *= 0.3  # chords across a sliver of a face cross until they are short enough
     if off_mm <= tolerance_mm:
         raise GeometryError("the mesh does not close")
+    if off_mm == np.inf:
+        raise GeometryError(_BARE)
     raise GeometryError(
         f"the mesh stays {off_mm:.4f} mm off the surface",
         remedy=f"ask for a mesh tolerance above {off_mm:.3f} mm",
@@ -98,13 +102,27 @@ def rough_mesh(shape: TopoDS_Shape) -> tuple[Mesh, float]:
     """A quick mesh for looking at a solid, and the chord error in mm it was asked for (not verified)."""
     copy = BRepBuilderAPI_Copy(shape, False, False).Shape()
     mesh = Mesh(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64))
-    for asked_mm in _ROUGH_MM:
-        BRepTools.Clean_s(copy)
-        BRepMesh_IncrementalMesh(copy, asked_mm, False, _ANGLE_RAD, False)
-        mesh = _gathered(copy, [_Patch.of(face) for face in _inside(copy, TopAbs_FACE)])
+    bare = True
+    for asked_mm, angle_rad in _ROUGH:
+        patches = _patches(copy, asked_mm, angle_rad)
+        if patches is None:
+            continue
+        bare = False
+        mesh = _gathered(copy, patches)
         if is_closed(mesh):
             break
+    if bare:
+        raise GeometryError(_BARE)
     return mesh, asked_mm
+
+
+def _patches(shape: TopoDS_Shape, asked_mm: float, angle_rad: float) -> "list[_Patch] | None":
+    """The faces of a solid, meshed afresh; None where the kernel leaves one without triangles."""
+    BRepTools.Clean_s(shape)  # else a finer mesh from before would stay
+    # Not relative to the size of edges, which would loosen the distance.
+    BRepMesh_IncrementalMesh(shape, asked_mm, False, angle_rad, False)
+    patches = [_Patch.of(face) for face in _inside(shape, TopAbs_FACE)]
+    return None if None in patches else [patch for patch in patches if patch is not None]
 
 
 def is_closed(mesh: Mesh) -> bool:
@@ -175,12 +193,13 @@ class _Patch:
     corners: IntArray
 
     @classmethod
-    def of(cls, shape: TopoDS_Shape) -> "_Patch":
+    def of(cls, shape: TopoDS_Shape) -> "_Patch | None":
+        """A face's triangles; None where it has none."""
         face = TopoDS.Face_s(shape)
         place = TopLoc_Location()
         mesh = BRep_Tool.Triangulation_s(face, place)
         if mesh is None:
-            raise GeometryError("the kernel left a face without triangles")
+            return None
         points = [mesh.Node(i) for i in range(1, mesh.NbNodes() + 1)]
         if not place.IsIdentity():
             move = place.Transformation()

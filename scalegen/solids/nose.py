@@ -33,6 +33,7 @@ _SPAN_MM, _SPAN_RAD = 3.0, math.pi / 40
 _TURN_SPANS = 6
 _STEPS, _STEP_MM, _EXACT_MM = 30, 1e-4, 1e-10
 _LEAST_BEVEL_MM = 0.01
+_FARTHEST_RAD = math.radians(85.0)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -84,7 +85,11 @@ class Way:
 
 
 def way_of(plan: DrapedPlan) -> Way:
-    """The stretch of the front that the body reaches, and a little more at both ends."""
+    """The stretch of the front that the body reaches, and a little more at both ends.
+
+    Raises:
+        GeometryError: An arc turns so far round that it runs along the outline.
+    """
     curve, ahead = plan.nose.curve, plan.nose.allowance_mm
     points = sampled(plan.base, 0.5)
     reach = plan.nose.blend_mm + 3.0
@@ -105,7 +110,14 @@ def way_of(plan: DrapedPlan) -> Way:
     behind = curve.arc_mm - away if curve.arc_mm > 0 else away + curve.arc_mm
     turn = np.arctan2(ahead_of[0] * arm[:, 1] - ahead_of[1] * arm[:, 0], arm @ ahead_of)
     near = (behind > -ahead - _NEAR_MM) & (behind < reach) & (np.abs(turn) < math.pi / 2)
-    half = min(float(np.abs(turn[near]).max()) + _MARGIN_MM / abs(curve.arc_mm), math.radians(89.0))
+    half = float(np.abs(turn[near]).max()) + _MARGIN_MM / abs(curve.arc_mm)
+    if half > _FARTHEST_RAD:
+        raise GeometryError(
+            f"the front's arc of radius {abs(curve.arc_mm):.1f} mm turns so far round that its rounding runs"
+            " along the outline instead of across it",
+            where="front.arc",
+            remedy="use a larger radius, or set the front more squarely across the handle",
+        )
     middle = math.atan2(ahead_of[1], ahead_of[0])
     sign = -1.0 if curve.arc_mm > 0 else 1.0
     return Way(curve=curve, first=middle - sign * half, last=middle + sign * half, ahead_mm=ahead)

@@ -1,6 +1,6 @@
 """All solids of one pattern: built once for the left hand, gated, and truly mirrored for the right."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -12,7 +12,8 @@ from scalegen.design import Scale
 from scalegen.errors import GeometryError
 from scalegen.form.body import circle
 from scalegen.form.draped import DrapedPlan
-from scalegen.form.plans import Plan, layer_heights_mm, plan_of
+from scalegen.form.plans import Plan
+from scalegen.form.storeys import Storey, storeys_of
 from scalegen.form.volumes import Volumes
 from scalegen.solids.build import body_solid, draped_solid, drilled_prism, slab_of
 from scalegen.solids.gate import (
@@ -25,6 +26,7 @@ from scalegen.solids.gate import (
 )
 from scalegen.solids.kernel import mirrored, plane_face, ring_pieces, wire_of
 from scalegen.solids.parts import Part, Solid
+from scalegen.solids.steps import expected_of_stepped, stepped_ways
 
 STEEL_COLOR = "#a7adb3"
 # Coincidence in mm for the kernel's cuts, and whether the front is cut with free-form surfaces.
@@ -80,27 +82,57 @@ def scale_solids(scale: Scale, volumes: Volumes) -> ScaleSolids:
 
 
 def _left_body(scale: Scale, by_layer_mm3: Mapping[str, float], *, finished: bool) -> Body:
-    plan = plan_of(scale, finished=finished)
     kind = "finished" if finished else "as-cut"
-    heights = layer_heights_mm(scale, plan)
-    volumes = tuple(by_layer_mm3[span.name] for span in scale.spans)
-    expected = _measures(plan)
+    storeys = storeys_of(scale, finished=finished)
+    built = [_storey(kind, storey, by_layer_mm3) for storey in storeys]
+    whole = built[0].whole if len(built) == 1 else _on_one_another(kind, storeys, built)
+    return Body(
+        whole=whole.shape,
+        layers=tuple(layer for each in built for layer in each.layers),
+        volumes_mm3=tuple(by_layer_mm3[span.name] for span in scale.spans),
+    )
 
-    whole = sound_slab(f"the {kind} scale", plan, expected(heights[0], heights[-1], sum(volumes)))
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Built:
+    """One body of a scale: in one piece, what it must measure, and its layers from back to face."""
+
+    whole: "SoundSlab"
+    must: Expected
+    layers: tuple[Solid, ...]
+
+
+def _storey(kind: str, storey: Storey, by_layer_mm3: Mapping[str, float]) -> _Built:
+    plan, spans, heights = storey.plan, storey.spans, storey.heights_mm
+    volumes = tuple(by_layer_mm3[span.name] for span in spans)
+    expected = _measures(plan)
+    must = expected(heights[0], heights[-1], sum(volumes))
+    whole = sound_slab(f"the {kind} scale", plan, must)
     slabs = [whole]
-    if len(scale.spans) > 1:
+    if len(spans) > 1:
         slabs = [
             sound_slab(
                 f'layer "{span.name}" of the {kind} scale', plan, expected(low, high, volume), whole.shape
             )
-            for span, low, high, volume in zip(scale.spans, heights[:-1], heights[1:], volumes, strict=True)
+            for span, low, high, volume in zip(spans, heights[:-1], heights[1:], volumes, strict=True)
         ]
         require_whole(f"the {kind} scale", [slab.volume_mm3 for slab in slabs], whole.volume_mm3)
     layers = tuple(
         Solid(name=span.name, color=span.color, shape=slab.shape)
-        for span, slab in zip(scale.spans, slabs, strict=True)
+        for span, slab in zip(spans, slabs, strict=True)
     )
-    return Body(whole=whole.shape, layers=layers, volumes_mm3=volumes)
+    return _Built(whole=whole, must=must, layers=layers)
+
+
+def _on_one_another(kind: str, storeys: Sequence[Storey], built: Sequence[_Built]) -> "SoundSlab":
+    """Stepped layers and the body above them in one piece, held against the gate like any other."""
+    foot, above = storeys[0].plan, storeys[1].plan
+    must = expected_of_stepped(built[0].must, above, built[1].must)
+    parts = built[0].whole, built[1].whole
+    ways = stepped_ways(foot, above, (parts[0].shape, parts[1].shape), _TRIES)
+    whole = _first_sound(f"the {kind} scale with its stepped layers", must, ways)
+    require_whole(f"the {kind} scale", [part.volume_mm3 for part in parts], whole.volume_mm3)
+    return whole
 
 
 def _measures(plan: Plan) -> Callable[[float, float, float], Expected]:
@@ -134,17 +166,29 @@ def sound_slab(name: str, plan: Plan, expected: Expected, whole: TopoDS_Shape | 
     Raises:
         GeometryError: No try passes; nothing is to be written.
     """
-    said = ""
-    for build in _ways(plan, expected.box_mm[2], expected.box_mm[5], whole):
+    return _first_sound(name, expected, _ways(plan, expected.box_mm[2], expected.box_mm[5], whole))
+
+
+def _first_sound(name: str, expected: Expected, ways: Iterable[Callable[[], TopoDS_Shape]]) -> SoundSlab:
+    """The first of several ways whose solid passes the gate.
+
+    Raises:
+        GeometryError: None does; says what is wrong with the first.
+    """
+    said, refused = "", None
+    for build in ways:
         try:
             shape = build()
         except GeometryError as error:
+            refused = refused or error
             said = said or error.message
             continue
         verdict = judge(shape, expected)
         if not verdict.faults:
             return SoundSlab(shape=shape, volume_mm3=verdict.volume_mm3)
         said = said or "; ".join(verdict.faults)
+    if refused is not None and refused.where not in {"", "solid"} and refused.message == said:
+        raise refused  # it says itself where the design is at fault
     raise GeometryError(
         f"{name} cannot be built soundly: {said}",
         where="solid",

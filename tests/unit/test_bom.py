@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from rich.console import Console
 
-from scalegen.design import Hole, Scale, Span
+from scalegen.design import Hole, Scale, Span, Stepped
 from scalegen.errors import ScalegenError
 from scalegen.face import flat_face
 from scalegen.model import (
@@ -292,6 +292,19 @@ def test_glue_goes_by_blanks_and_by_joints() -> None:
     assert tang.quantity == pytest.approx(6 * 0.100 * 0.020 * 115 * 2)
     assert tang.cost == pytest.approx(2.76 * 0.05)
     assert "1.38 g stay, mix 2 times that" in tang.note
+
+
+@pytest.mark.parametrize(("step_mm", "glued_mm2"), [(-1.0, 99.0 * 18.0), (1.0, 100.0 * 20.0)])
+def test_glue_on_the_tang_goes_by_what_lies_on_it(step_mm: float, glued_mm2: float) -> None:
+    """A liner set in is glued with less than the scale's area, a proud one with no more than the tang's."""
+    ring = Ring.from_rows([[0, -9], [99, -9], [99, 9], [0, 9]])
+    if step_mm > 0:
+        ring = Ring.from_rows([[0, -11], [101, -11], [101, 11], [0, 11]])
+    stepped = Stepped(
+        step_mm=step_mm, count=1, top_mm=0.7, carried=ring, carried_as_cut=ring, finished=ring, as_cut=ring
+    )
+    rows = bill(scale(stepped=stepped), JobSpec(pairs=3), SHOP, blanks(2), {})
+    assert find(rows, "adhesive", "glue-up").quantity == pytest.approx(6 * glued_mm2 * 1e-6 * 115 * 2)
 
 
 def test_a_stack_of_one_sheet_needs_no_lamination() -> None:

@@ -24,6 +24,7 @@ from scalegen.model import (
     Finding,
     Front,
     Layer,
+    Liner,
     OutlineSource,
     Pattern,
     PinSpec,
@@ -198,6 +199,44 @@ def test_without_trim_allowance_the_user_is_warned() -> None:
     """A scale that is no larger than the tang leaves nothing to sand flush."""
     assert findings(scale_of(replace(PATTERN, trim_mm=0.0)))["trim-thin"].level == "warning"
     assert findings(scale_of(replace(PATTERN, trim_mm=0.3))) == {}
+
+
+@pytest.mark.parametrize(
+    ("step_mm", "code", "words"),
+    [
+        (0.5, "liner-stands-proud", "stands 0.50 mm beyond tang and face"),
+        (-0.5, "liner-cut-before-bonding", "ends 0.50 mm inside the outline"),
+    ],
+)
+def test_a_stepped_liner_is_told_how_it_is_made(step_mm: float, code: str, words: str) -> None:
+    """Either way the maker must be told what can't be done as usual."""
+    found = findings(scale_of(replace(PATTERN, liner=Liner(step_mm=step_mm))))
+    assert found.keys() == {code}
+    assert found[code].level == "note"
+    assert words in found[code].message
+
+
+def test_a_stepped_liner_that_does_not_fit_stops() -> None:
+    """A bevel that begins below the step must stop the job, and a land as high as the step lets it go."""
+    front = Front(at_mm=20.0, angle_rad=math.pi / 2, treatment="bevel", slope_rad=0.7, land_mm=0.7)
+    pattern = replace(PATTERN, front=front, liner=Liner(step_mm=0.5))
+    stop = findings(scale_of(pattern))["liner-step-does-not-fit"]
+    assert stop.level == "stop"
+    assert "a land of 0.80 mm or more" in stop.remedy
+    found = findings(scale_of(replace(pattern, front=replace(front, land_mm=0.8))))
+    assert found.keys() == {"liner-stands-proud"}
+
+
+def test_a_pin_near_the_edge_of_a_liner_set_in_is_warned_of() -> None:
+    """A hole with less than 1.5 diameters of liner beside it must be named; moved inwards it is fine."""
+    liner = Liner(step_mm=-6.0)
+    near = replace(PATTERN, pins=(bare_pin(60.0, 4.5),), liner=liner)
+    found = findings(scale_of(near))
+    assert found.keys() == {"liner-cut-before-bonding", "liner-thin-at-pin"}
+    assert found["liner-thin-at-pin"].level == "warning"
+    assert "only 4.50 mm inside the liner" in found["liner-thin-at-pin"].message
+    inner = replace(near, pins=(bare_pin(60.0, 15 - 6 - 1.5 * EIGHTH),))
+    assert findings(scale_of(inner)).keys() == {"liner-cut-before-bonding"}
 
 
 # -------------------------------------------------------------------------------------- front and edge

@@ -11,7 +11,19 @@ from scalegen.design import Scale, design
 from scalegen.export.drawing import ChainShape, CircleShape, CrossShape, RectangleShape, RingShape, TextShape
 from scalegen.export.drawings import footprints, front_lines, mirrored_ring, sheet_drawing
 from scalegen.export.dxf import LAYERS
-from scalegen.model import Corner, Crown, Edge, Face, Front, FrontArc, OutlineSource, Pattern, PinSpec, Side
+from scalegen.model import (
+    Corner,
+    Crown,
+    Edge,
+    Face,
+    Front,
+    FrontArc,
+    Liner,
+    OutlineSource,
+    Pattern,
+    PinSpec,
+    Side,
+)
 from scalegen.outline.front import front_curve
 from scalegen.outline.measure import distances_mm, inside
 from scalegen.outline.ring import Ring
@@ -95,8 +107,10 @@ def test_each_scale_has_its_shapes() -> None:
         "origin": 1,
         "outline-as-cut": 2,
         "outline-finished": 2,
+        "liner-outline": 0,
         "front-edge": 2,
         "bevel-start": 2,
+        "reveals": 0,
         "pin-holes": 4,
         "head-recesses": 0,
         "grooves": 0,
@@ -253,3 +267,37 @@ def test_a_head_has_its_recess_drawn() -> None:
     assert len(layers["pin-holes"]) == len(pins) * len(layout().placements)
     recesses = layers["head-recesses"]
     assert [circle.diameter_mm for circle in recesses] == pytest.approx([8.05] * len(layout().placements))
+
+
+@pytest.mark.parametrize("step_mm", [0.6, -0.6])
+def test_a_stepped_liner_has_a_layer_of_its_own(step_mm: float) -> None:
+    """Each scale must have the liner's outline as cut, and stand on the blank with the wider of the two."""
+    scale = scale_of(replace(PATTERN, liner=Liner(step_mm=step_mm)))
+    assert scale.stepped is not None
+    layers = sheet_drawing(scale, layout(), "mm").layers
+    shapes = layers["liner-outline"]
+    assert len(shapes) == 2
+    for shape in shapes:
+        assert isinstance(shape, RingShape)
+        assert shape.ring.area_mm2 == pytest.approx(scale.stepped.as_cut.area_mm2, rel=1e-12)
+    areas = [ring.area_mm2 for ring in footprints(scale).values()]
+    assert areas == pytest.approx([max(scale.stepped.as_cut.area_mm2, scale.as_cut.area_mm2)] * 2)
+
+
+def test_reveals_lie_where_the_layers_show() -> None:
+    """In a bevel the liner's line must stand (h - land) / tan(slope) behind the front, on both scales.
+
+    Source: trigonometry.
+    """
+    slope, land = math.radians(20), 0.2
+    front = Front(at_mm=30.0, angle_rad=math.pi / 2, treatment="bevel", slope_rad=slope, land_mm=land)
+    scale = scale_of(replace(PATTERN, front=front))
+    layers = sheet_drawing(scale, layout(), "mm").layers
+    assert len(layers["reveals"]) == 4
+    heights = [span.top_mm for span in scale.spans[:-1]] * 2
+    edges = [shape for shape in layers["front-edge"] for _ in scale.spans[:-1]]
+    for shape, edge, z in zip(layers["reveals"], edges, heights, strict=True):
+        assert isinstance(shape, ChainShape)
+        assert isinstance(edge, ChainShape)
+        away = abs(float(shape.rows[0, 0] - edge.rows[0, 0]))
+        assert away == pytest.approx((z - land) / math.tan(slope) + front.allowance_mm, abs=1e-6)

@@ -21,6 +21,7 @@ ORDER = (
     "shop",
     "pattern",
     "face",
+    "layers",
     "design",
     "form",
     "sheet",
@@ -36,6 +37,7 @@ ORDER = (
     "drafting",
     "cli_outline",
     "cli_restock",
+    "cli_show",
     "cli",
     "__main__",
 )

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from scalegen.errors import PatternError
 from scalegen.fields.table import Table
-from scalegen.model import Pattern
+from scalegen.model import Liner, Pattern
 from scalegen.pattern.read import parse_pattern, pattern_from_data, read_pattern
 from scalegen.pattern.tables import PATTERN
 
@@ -111,6 +111,38 @@ def test_what_is_left_out_has_a_default() -> None:
     )
     assert (pattern.edge.treatment, pattern.edge.size_mm) == ("square", 0.0)
     assert (pattern.trim_mm, pattern.back_allowance_mm) == (0.8, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("written", "liner"),
+    [
+        ("{ step = 0.5 }", Liner(step_mm=0.5)),
+        ("{ step = -0.5, sheets = 2 }", Liner(step_mm=-0.5, sheets=2)),
+        ('{ step = "-1/32in" }', Liner(step_mm=-25.4 / 32)),
+    ],
+)
+def test_a_liners_step_in_either_direction(written: str, liner: Liner) -> None:
+    """A step must arrive in mm with its sign, in the file's unit or its own; without one there is none."""
+    found = parse_pattern(f"{SMALL}liner = {written}\n", HERE).liner
+    assert found is not None
+    assert (found.step_mm, found.sheets) == (pytest.approx(liner.step_mm), liner.sheets)
+    assert parse_pattern(SMALL, HERE).liner is None
+
+
+@pytest.mark.parametrize(
+    ("written", "field", "words"),
+    [
+        ("{ step = 0.04 }", "scale.liner.step", "0.05 mm or more"),
+        ("{ step = 0 }", "scale.liner.step", "too small a step"),
+        ("{ step = 21 }", "scale.liner.step", "20"),
+        ("{ sheets = 1 }", "scale.liner.step", "is missing"),
+        ("{ step = 1, sheets = 0 }", "scale.liner.sheets", "from 1"),
+        ("0.5", "scale.liner", "{ step = 0.5 }"),
+    ],
+)
+def test_a_faulty_step_is_named(written: str, field: str, words: str) -> None:
+    """A step that can't be cut, a missing one and a bare number must be told with their field."""
+    assert words in faults_of(f"{SMALL}liner = {written}\n")[field]
 
 
 @pytest.mark.parametrize(

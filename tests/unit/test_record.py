@@ -14,8 +14,9 @@ from scalegen.errors import Fault, PatternError, StopError, UsageError
 from scalegen.export.drawings import footprints
 from scalegen.export.files import WrittenFile
 from scalegen.machining.stages import plan_stages
-from scalegen.model import JobSpec
+from scalegen.model import JobSpec, Liner
 from scalegen.pipeline import Study, lay_out, study_pattern, study_record
+from scalegen.pipeline import study as look
 from scalegen.report.bom import bill
 from scalegen.report.record import (
     error_record,
@@ -67,7 +68,8 @@ def record() -> dict[str, Any]:
 
 KEYS = {
     "": "scalegen pattern pairs spares stack blank scale pins sheets stages findings bom files",
-    "pattern": "name title units file tang front thickness face relief edge trim_mm back_allowance_mm stock",
+    "pattern": "name title units file tang front thickness face relief liner edge trim_mm back_allowance_mm"
+    " stock",
     "pattern.tang": "thickness_mm outline",
     "pattern.front": "at_mm angle_deg arc_mm arc_shape treatment slope_deg land_mm top_radius_mm"
     " radius_mm allowance_mm",
@@ -75,8 +77,9 @@ KEYS = {
     "pattern.face": "crown swell_mm",
     "stack": "layers nominal_mm measured_mm used_mm spread_mm",
     "stack.layers": "name thickness_mm",
+    "scale.layers": "name kind from_mm to_mm step_mm",
     "scale": "thickness_mm finished_area_mm2 as_cut_area_mm2 finished_perimeter_mm finished_volume_mm3"
-    " as_cut_volume_mm3 layer_volumes_mm3 bevel_run_mm reveals_mm reveals",
+    " as_cut_volume_mm3 layers layer_volumes_mm3 bevel_run_mm reveals_mm reveals",
     "pins": "at_mm hardware hole_mm drill edge_distance_mm cut_length_mm thickness_mm head_hole_mm seat_mm"
     " blind_end_mm",
     "sheets": "name outline_mm origin pad placements utilisation",
@@ -277,3 +280,20 @@ def test_the_folder_of_all_jobs_names_them(tmp_path: Path) -> None:
         read_job(tmp_path)
     assert str(tmp_path / "one") in caught.value.remedy
     assert str(tmp_path / "two") in caught.value.remedy
+
+
+def test_the_record_has_each_layers_step() -> None:
+    """A stepped liner is told with its outline, and each layer with its place and step."""
+    study = looked_at("siskin", ())
+    pattern = replace(study.scale.pattern, liner=Liner(step_mm=-0.5))
+    stepped = look(pattern, study.outline, SPEC, study.shop)
+    record = study_record(stepped)
+    layers = record["scale"]["layers"]
+    assert [layer["step_mm"] for layer in layers] == [-0.5, 0.0, 0.0]
+    assert [layer["kind"] for layer in layers] == ["liner", "bond", "face"]
+    assert [layer["to_mm"] for layer in layers] == pytest.approx([0.8, 0.9, 6.2])
+    liner = record["pattern"]["liner"]
+    assert set(liner) == {"step_mm", "sheets", "up_to_mm", "finished_area_mm2", "as_cut_area_mm2"}
+    assert (liner["step_mm"], liner["sheets"], liner["up_to_mm"]) == (-0.5, None, pytest.approx(0.8))
+    assert liner["finished_area_mm2"] < record["scale"]["finished_area_mm2"] - 30
+    assert study_record(study)["pattern"]["liner"] is None

@@ -9,8 +9,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from scalegen.errors import UsageError
-from scalegen.shop.plane import Plane, fit_plane, local_mm, outliers
+from scalegen.shop.plane import fit_plane, outliers
 from scalegen.shop.readings import Reading
 
 PLACES = st.floats(-500, 500).map(lambda value: round(value, 3))
@@ -208,32 +207,6 @@ def test_readings_without_places_that_stand_out(
 ) -> None:
     """From five readings on, one more than 0.03 mm off stands out where the others agree."""
     assert outliers(bare(*thicknesses_mm), None) == expected
-
-
-def test_the_blank_at_a_place() -> None:
-    """The plane tells the thickness between the readings, and is not carried on far beyond them."""
-    readings = placed([(0, 0, 7.0), (300, 0, 7.3), (0, 90, 7.6), (300, 90, 7.9)])
-    plane = fit_plane(readings)
-    assert local_mm(readings, plane, 150, 45) == pytest.approx(7.45)
-    assert local_mm(readings, plane, 900, 900) == pytest.approx(7.9)
-    assert local_mm(readings, plane, -900, -900) == pytest.approx(7.0)
-
-
-def test_beyond_the_readings_by_the_largest_residual() -> None:
-    """The limit lies as far beyond the extreme readings as the plane missed a reading by."""
-    plane = Plane(
-        thickness_mm=7.0, middle_mm=(0.0, 0.0), slope_x=0.01, slope_y=0.0, rms_mm=0.03, largest_mm=0.05
-    )
-    readings = placed([(0, 0, 7.0), (10, 0, 7.2)])
-    assert local_mm(readings, plane, 1000, 0) == pytest.approx(7.25)
-    assert local_mm(readings, plane, -1000, 0) == pytest.approx(6.95)
-
-
-def test_without_a_plane_the_smallest_reading_counts() -> None:
-    """Where no plane is known, a place is as thick as the thinnest; without readings nothing is known."""
-    assert local_mm(bare(7.3, 7.1, 7.2), None, 50, 50) == 7.1
-    with pytest.raises(UsageError, match="no readings"):
-        local_mm([], None, 0, 0)
 
 
 def test_many_readings_are_judged_as_well() -> None:

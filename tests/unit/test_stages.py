@@ -8,7 +8,7 @@ import pytest
 
 from scalegen.design import Scale, design
 from scalegen.machining.stages import THROUGH_MM, Stage, plan_stages
-from scalegen.model import Crown, Edge, Face, Front, JobSpec, OutlineSource, Pattern, PinSpec
+from scalegen.model import Crown, Edge, Face, Front, JobSpec, Liner, OutlineSource, Pattern, PinSpec
 from scalegen.outline.ring import Ring
 from scalegen.shop import load_shop, resolve_stack
 
@@ -149,3 +149,12 @@ def test_a_crowned_face_is_shaped_down_to_its_lowest_flange() -> None:
     assert shaping.name == "faces, fronts and edges"
     drop = 60 - math.sqrt(60**2 - 15.8**2)
     assert shaping.deepest_mm == pytest.approx(0.1 + 6.2 - drop - 2.5, abs=1e-6)
+
+
+@pytest.mark.parametrize(("step_mm", "extra"), [(0.5, [0.1 + 0.7]), (-0.5, [])])
+def test_a_proud_liner_has_the_face_cut_down_to_it_first(step_mm: float, extra: list[float]) -> None:
+    """The face's outline must end on a proud liner, 0.8 mm above the bed; one set in is cut elsewhere."""
+    found = stages(replace(PATTERN, liner=Liner(step_mm=step_mm)))
+    depths = [stage.deepest_mm for stage in found if stage.name == "face outlines, down to the liner"]
+    assert depths == pytest.approx(extra)
+    assert found[-1].name == "outlines"
