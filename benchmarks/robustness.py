@@ -1,6 +1,7 @@
 """How many random outlines come out right, refused with a reason, or wrong."""
 
 import math
+import sys
 import time
 from collections import Counter
 from dataclasses import dataclass, replace
@@ -220,7 +221,10 @@ def run(count: int, *, shaped: bool = False, first: int = 0) -> str:
     totals: Counter[str] = Counter()
     for kind in KINDS:
         seeds = range(first, first + count // len(KINDS))
-        outcomes = [try_one(kind, seed, shaped=shaped) for seed in seeds]
+        outcomes = []
+        for seed in seeds:
+            outcomes.append(try_one(kind, seed, shaped=shaped))
+            print(kind, seed, outcomes[-1].verdict, file=sys.stderr, flush=True)
         verdicts = Counter(outcome.verdict for outcome in outcomes)
         totals += verdicts
         seconds = sum(outcome.seconds for outcome in outcomes) / max(1, len(outcomes))
