@@ -31,6 +31,10 @@ def main(words: list[str]) -> None:
         from benchmarks import fuzz
 
         print(fuzz.run(words[1:]))
+    elif name == "dry-run":
+        from benchmarks import dry_run
+
+        print(dry_run.run(int(words[1]) if len(words) > 1 else 3))
     elif name == "nest":
         from benchmarks import nest
 
@@ -38,7 +42,7 @@ def main(words: list[str]) -> None:
     else:
         raise SystemExit(
             "usage: python -m benchmarks [job [ROUNDS] | outlines [COUNT] | shapes [COUNT [FIRST]]"
-            " | offsets [ROUNDS] | scans"
+            " | offsets [ROUNDS] | scans | dry-run [ROUNDS]"
             " | nest [jobs [EFFORT] [--spyrrow [SECONDS]] | scaling | open PATH]"
             " | fuzz KIND COUNT [--seed N] [--keep FOLDER] [FILE...]]"
         )

@@ -29,12 +29,12 @@ Heights = Callable[[FloatArray], FloatArray]
 Rule = Callable[[IntArray, FloatArray, FloatArray], FloatArray]
 """Cell numbers (n,) and places u, v in [0, 1] (n,) to values (n, k), the mapping's own area in them."""
 
-_NODES = 6
+_NODES, _PORTION = 6, 256
 _DEEPEST = 11
 _CELL_MM, _STRIP_ROWS, _BAND_ROWS = 3.0, 6, 2
 _SETTLED_SHARE = 3e-8
 _SAME_MM = 1e-9
-_NEAR_SHARE, _NARROW_MM = 0.3, 0.01
+_NEAR_SHARE, _NARROW_MM, _CREASE_MM = 0.3, 0.01, 0.1
 _CORNERS = ((0.0, 0.0), (0.0, 1.0), (1.0, 0.0), (1.0, 1.0))
 
 
@@ -62,7 +62,7 @@ def draped_volumes_mm3(plan: DrapedPlan, heights_mm: Sequence[float]) -> tuple[f
         total = total - _of_hole(plan, np.array(center), bores, cut, scale)
     if plan.grooves is not None:
         # They stay in the topmost layer, clear of everything else that is cut.
-        total[-1] -= plan.grooves.area_mm2 * plan.grooves.depth_mm
+        total[-1] -= plan.grooves.volume_mm3
     return tuple(float(each) for each in total)
 
 
@@ -309,6 +309,11 @@ def settled(rule: Rule, count: int, within: float, edge: Rule | None = None) -> 
     w = np.outer(weights, weights).ravel()
 
     def of(cells: IntArray, corner: FloatArray, size: float) -> FloatArray:
+        # Portions that stay in the processor's cache take less than half the time.
+        starts = range(0, len(cells), _PORTION)
+        return np.concatenate([some(cells[i : i + _PORTION], corner[i : i + _PORTION], size) for i in starts])
+
+    def some(cells: IntArray, corner: FloatArray, size: float) -> FloatArray:
         k = np.repeat(cells, len(w))
         values = rule(
             k,
@@ -349,5 +354,7 @@ def _beside(edge: Rule, cells: IntArray, corner: FloatArray, size: float) -> npt
         across = (far.min(axis=0) < 0) & (far.max(axis=0) > 0)
         # Beside the first, the values themselves change fast; at the others they only turn.
         across[:, 0] |= near[:, 0] < _NEAR_SHARE * width[:, 0]
-        beside: npt.NDArray[np.bool_] = (across & (width > _NARROW_MM)).any(axis=1)
+        narrow = np.full(far.shape[2], _CREASE_MM)
+        narrow[0] = _NARROW_MM
+        beside: npt.NDArray[np.bool_] = (across & (width > narrow)).any(axis=1)
     return beside

@@ -156,15 +156,16 @@ class PinSpec:
 
 @dataclass(frozen=True, kw_only=True)
 class Relief:
-    """Shallow grooves cut into the face with a flat cutter, for grip.
+    """Shallow grooves cut into the face with a flat or a ball cutter, for grip.
 
     Attributes:
         lines: "straight" runs one way, "crossed" a second way too, square to the first.
         angle_rad: Direction of the grooves against +x.
         pitch_mm: From groove to groove.
         depth_mm: Below the face.
-        width_mm: Diameter of the cutter, and so the width of a groove.
+        width_mm: Diameter of the cutter; a flat one's grooves are as wide, a ball's are narrower.
         margin_mm: Kept clear of the edge treatment, the finished front and the pins.
+        cutter: "flat" leaves a level floor and upright sides, "ball" a round hollow.
     """
 
     lines: Literal["straight", "crossed"]
@@ -173,6 +174,7 @@ class Relief:
     depth_mm: float
     width_mm: float
     margin_mm: float
+    cutter: Literal["flat", "ball"] = "flat"
 
 
 @dataclass(frozen=True, kw_only=True)

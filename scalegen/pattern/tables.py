@@ -134,6 +134,7 @@ _RELIEF = table_of(
     need("depth", _ABOVE_ZERO),
     need("width", _ABOVE_ZERO),
     may("margin", _ZERO_OR_MORE, default=1.5),
+    may("cutter", choice(("flat", "ball")), default="flat"),
 )
 
 _LINER = table_of(

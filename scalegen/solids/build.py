@@ -26,7 +26,7 @@ from scalegen.form.lip import parallel
 from scalegen.outline.measure import distances_mm
 from scalegen.outline.pieces import Pieces
 from scalegen.outline.ring import FloatArray
-from scalegen.solids.draped import groove_tools, uncut_body
+from scalegen.solids.draped import uncut_body
 from scalegen.solids.fronts import front_tool
 from scalegen.solids.kernel import (
     cut_away,
@@ -172,10 +172,10 @@ def draped_solid(plan: DrapedPlan, fuzz_mm: float) -> TopoDS_Shape:
 
 
 def draped_tools(plan: DrapedPlan) -> list[TopoDS_Shape]:
-    """What is cut away from the uncut body: front, holes, grooves."""
+    """What is cut away from the uncut body: front and holes."""
     rounded = plan.nose.blend_mm > 0 and not plan.face.is_flat
     front = rounded_tool(plan) if rounded else front_tool(plan)
-    return [front, *holes_of(plan), *groove_tools(plan)]
+    return [front, *holes_of(plan)]
 
 
 def behind_front(plan: BodyPlan | DrapedPlan, pieces: Sequence[TopoDS_Solid]) -> TopoDS_Solid:

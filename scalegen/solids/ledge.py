@@ -68,7 +68,7 @@ def seat_of(base: Ring, lip: Ring | Pieces) -> Seat:
             new_wall.append(lip_run)
         else:
             new_wall.append(wall_run)
-            patches.append(joined(wall_run, _turned_round(lip_run)))
+            patches.append(joined(wall_run, turned_round(lip_run)))
     return Seat(wall=joined(*new_wall), lip=edge, patches=tuple(patches), apart=False, moved_mm=moved)
 
 
@@ -158,7 +158,7 @@ def _split_at(pieces: Pieces, points: FloatArray) -> Pieces:
     return pieces.cut(np.array(index, dtype=np.intp), np.array(share)) if index else pieces
 
 
-def _turned_round(pieces: Pieces) -> Pieces:
+def turned_round(pieces: Pieces) -> Pieces:
     """The same run travelled backwards."""
     back = pieces[slice(None, None, -1)]
     return Pieces(

@@ -33,10 +33,23 @@ def face(height_mm: float, *, spare_pad: bool = True) -> Cut:
 def test_facing_takes_the_blank_down_but_the_pad() -> None:
     """The volume is area times depth, and the deepest move is the new face."""
     (shot,) = run_stages(FIELD, (face(4.0),), PAD)
-    assert shot.removed_mm3 == pytest.approx((200 - 9) * 1.0, rel=0.01)
+    # The cutter stays on the blank, and so leaves 1 x 3 mm between pad and each near edge.
+    assert shot.removed_mm3 == pytest.approx((200 - 9 - 2 * 3) * 1.0, rel=0.02)
     assert shot.deepest_mm == pytest.approx(4.0)
     assert pad_untouched(shot, 5.0)
     assert shot.pad_ring_mm == pytest.approx(0.0, abs=1e-9)
+
+
+def test_over_bare_bed_the_cutter_goes_round_the_edge() -> None:
+    """With an apron its axis leaves the blank, and nothing stays between pad and edge."""
+    field = blank_field(20.0, 10.0, 5.0, 0.5, apron_mm=2.0)
+    assert (field.x_mm, field.y_mm, field.shape) == (-2.0, -2.0, (28, 48))
+    surface = np.full(field.shape, 4.0, dtype=np.float32)
+    surface[field.window(PAD)] = 5.0
+    where = np.ones(field.shape, dtype=np.bool_)
+    cut = Cut(name="face", shape=flat(2.0), surface_mm=surface, where=where)
+    (shot,) = run_stages(field, (cut,), PAD)
+    assert shot.removed_mm3 == pytest.approx((200 - 9) * 1.0, rel=1e-6)
 
 
 def test_a_pad_that_is_cut_shows() -> None:

@@ -24,6 +24,7 @@ ORDER = (
     "layers",
     "design",
     "form",
+    "nest",
     "sheet",
     "machining",
     "checks",

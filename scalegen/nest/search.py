@@ -1,0 +1,194 @@
+"""The way in: as many groups as go on the boards, or so many on as few boards as can be found."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from random import Random
+
+from scalegen.nest.bounds import board_area_mm2, bound, fewest_boards, grown_area_mm2
+from scalegen.nest.fill import Filled, Purse, Work, fill
+from scalegen.nest.given import given_layout
+from scalegen.nest.hall import SCALES, Hall, hall
+from scalegen.nest.records import (
+    Board,
+    Body,
+    Bound,
+    Effort,
+    Progress,
+    Result,
+    Shape,
+    Spot,
+    Stop,
+    onward,
+    silent,
+)
+from scalegen.nest.shelves import shelves
+from scalegen.nest.spots import spots
+from scalegen.nest.table import Table
+
+_UNLIMITED = 10**6
+
+
+def search(
+    bodies: Sequence[Body],
+    boards: Sequence[Board],
+    *,
+    shapes: Sequence[Shape],
+    spacing_mm: float,
+    seed: int = 0,
+    effort: Effort = "normal",
+    progress: Progress = silent,
+    stop: Stop = onward,
+    starts: Sequence[Sequence[Spot]] = (),
+) -> Result:
+    """Lay whole groups of bodies on boards.
+
+    Boards are filled in the order given, each as full as can be found before the next is begun; boards alike
+    get like layouts. The same arguments give the same result.
+
+    Args:
+        bodies: What is to be laid; all bodies of a group have the same count.
+        boards: Where, the one to use first in front.
+        shapes: Outlines of the parts.
+        spacing_mm: What must be free between two parts, 0 or more.
+        seed: Decides between equals.
+        effort: How hard to try.
+        progress: Told groups found so far, the proven limit, and what is being tried.
+        stop: Asked between moves; True ends the search with the best so far.
+        starts: Layouts made elsewhere; where sound, the answer holds no less on their boards.
+
+    Returns:
+        Where everything lies, and what no arrangement can beat.
+
+    Raises:
+        GeometryError: A shape is not a simple polygon.
+        UsageError: The bodies do not fit together.
+    """
+    room = hall(bodies, shapes, spacing_mm, SCALES[effort], boards)
+    tables = room.tables(boards)
+    homeless = frozenset(
+        name
+        for name, members in room.groups.items()
+        if not any(all(table.usable[body] for body in members) for table in tables)
+    )
+    limit = bound(room.named, boards, room.ready, spacing_mm, homeless)
+    rounds = _Rounds(hall=room, limit=limit, seed=seed, starts=starts)
+    filled, stopped = rounds.run(tables, boards, progress, stop)
+    return rounds.result(filled, boards, stopped=stopped)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Rounds:
+    """One search from its first board to its last."""
+
+    hall: Hall
+    limit: Bound
+    seed: int
+    starts: Sequence[Sequence[Spot]]
+
+    def run(
+        self, tables: Sequence[Table], boards: Sequence[Board], progress: Progress, stop: Stop
+    ) -> tuple[list[Filled], bool]:
+        """Fill one board after the other."""
+        left = {name: _UNLIMITED if m[0].count is None else m[0].count for name, m in self.hall.named.items()}
+        done: list[Filled] = []
+        memory: dict[int, Filled] = {}
+        watch = _Watch(stop)
+        for table, board in zip(tables, boards, strict=True):
+            layouts = [given_layout(self.hall, table, board, layout) for layout in self.starts]
+            given = [layout for layout in layouts if layout is not None and _within(layout, left)]
+            last = memory.get(id(table))
+            if (
+                last is not None
+                and _within(last, left)
+                and all(len(layout.rests) <= len(last.rests) for layout in given)
+            ):
+                full = replace(last, moves=0)
+            else:
+                tell = self._teller(progress, sum(sum(full.counts.values()) for full in done))
+                full = self._one(table, left, given, tell, watch)
+                memory[id(table)] = full
+            done.append(full)
+            left = {name: count - full.counts.get(name, 0) for name, count in left.items()}
+        return done, watch.stopped
+
+    def _teller(self, progress: Progress, before: int) -> Callable[[int, str], None]:
+        """Tells what was found on all boards so far."""
+
+        def tell(found: int, trying: str) -> None:
+            progress(before + found, self.limit.groups, trying)
+
+        return tell
+
+    def _one(
+        self,
+        table: Table,
+        left: Mapping[str, int],
+        given: Sequence[Filled],
+        tell: Callable[[int, str], None],
+        stop: Callable[[], bool],
+    ) -> Filled:
+        """Fill one board."""
+        hall = self.hall
+        area = {
+            name: sum(grown_area_mm2(body, hall.ready, hall.spacing_mm) for body in members)
+            for name, members in self.hall.named.items()
+        }
+        fits = [
+            name for name, members in self.hall.groups.items() if all(table.usable[body] for body in members)
+        ]
+        order = tuple(sorted(fits, key=lambda name: (-area[name], name)))
+        alone = {name: list(self.hall.named[name]) for name in order}
+        most = (
+            bound(alone, [table.place.board], hall.ready, hall.spacing_mm, frozenset()).groups if order else 0
+        )
+        counted = any(members[0].count is not None for members in self.hall.named.values())
+        work = Work(members=self.hall.groups, left=left, order=order, level=not counted, most=most)
+        count = max(1, most) * max(len(m) for m in self.hall.groups.values())
+        turns = max((len(usable) for usable in table.usable), default=1)
+        purse = Purse(
+            moves=max(50, hall.scale.steps // (count * max(1, turns))),
+            tries=hall.scale.tries,
+            tell=tell,
+            stop=stop,
+        )
+        random = Random(self.seed)  # noqa: S311  # decides between layouts, guards no secret
+        rows = shelves(table, work, hall.spacing_mm)
+        return fill(table, work, hall.spacing_mm, purse, random, given=[rows, *given])
+
+    def result(self, filled: Sequence[Filled], boards: Sequence[Board], *, stopped: bool) -> Result:
+        """Put it all together."""
+        hall = self.hall
+        laid = spots(filled, boards, hall.bodies, self.hall.groups)
+        counts = {name: sum(board.counts.get(name, 0) for board in filled) for name in self.hall.groups}
+        asked = [members[0].count for members in self.hall.named.values()]
+        areas = [
+            grown_area_mm2(body, hall.ready, hall.spacing_mm) * counts[body.group] for body in hall.bodies
+        ]
+        rooms = [board_area_mm2(board, hall.spacing_mm) for board in boards]
+        return Result(
+            spots=laid,
+            found=sum(counts.values()),
+            wanted=None if None in asked else sum(count or 0 for count in asked),
+            boards=tuple(board.key for board, full in zip(boards, filled, strict=True) if full.rests),
+            bound=self.limit,
+            fewest_boards=fewest_boards(areas, rooms),
+            moves=sum(board.moves for board in filled),
+            stopped=stopped,
+        )
+
+
+def _within(layout: Filled, left: Mapping[str, int]) -> bool:
+    """Whether a layout holds no more of any group than is still wanted."""
+    return all(count <= left[name] for name, count in layout.counts.items())
+
+
+class _Watch:
+    """Asks whether to stop, and remembers the answer."""
+
+    def __init__(self, stop: Stop) -> None:
+        self._stop = stop
+        self.stopped = False
+
+    def __call__(self) -> bool:
+        self.stopped = self.stopped or self._stop()
+        return self.stopped

@@ -1,0 +1,126 @@
+"""The plainest start of all: boxes in rows, off the grid, for sheets cut to measure."""
+
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+
+from scalegen.nest.fill import Filled, Work, next_group
+from scalegen.nest.layout import Rest, on_grid
+from scalegen.nest.poses import Pose
+from scalegen.nest.table import Table
+
+_ALLOWED_MM = 1e-7
+_STRIDE_MM = 0.5
+_CORNERS = ((False, False), (True, False), (False, True), (True, True))
+
+
+def shelves(table: Table, work: Work, spacing_mm: float) -> Filled:
+    """Fill a board with rows of boxes, from each corner and with each pose in turn; the best of them.
+
+    Args:
+        table: The board.
+        work: What there is to lay.
+        spacing_mm: What must be free between two parts.
+
+    Returns:
+        Whole groups; distances along the rows are those of boxes.
+    """
+    best = Filled(counts={}, rests=(), pieces=(), moves=0)
+    turns = max((len(usable) for usable in table.usable), default=0)
+    for turn in range(turns):
+        for corner in _CORNERS:
+            rests, counts = _Shelf(table, work, spacing_mm, corner, turn).fill()
+            if sum(counts.values()) > sum(best.counts.values()):
+                best = Filled(counts=counts, rests=rests, pieces=(), moves=0)
+    pieces = tuple(on_grid(table, rest) for rest in best.rests)
+    return Filled(counts=best.counts, rests=best.rests, pieces=pieces, moves=0)
+
+
+class _Shelf:
+    """One way to fill a board with rows: from one corner, with one pose of each body."""
+
+    def __init__(
+        self, table: Table, work: Work, spacing_mm: float, corner: tuple[bool, bool], turn: int
+    ) -> None:
+        self._table = table
+        self._work = work
+        self._spacing_mm = spacing_mm
+        self._from_right, self._from_top = corner
+        self._turn = turn
+        self._region = table.place.board.region.buffer(_ALLOWED_MM, join_style="mitre")
+        shapely.prepare(self._region)
+
+    def fill(self) -> tuple[tuple[Rest, ...], dict[str, int]]:
+        """Lay whole groups until the rows are full."""
+        counts = dict.fromkeys(self._work.order, 0)
+        done: list[Rest] = []
+        closed: set[str] = set()
+        spots = _Row()
+        while (group := next_group(self._work, counts, closed)) is not None:
+            if sum(counts.values()) >= self._work.most:
+                break
+            before, laid = spots.copy(), []
+            for body in self._work.members[group]:
+                numbers = self._table.usable[body]
+                rest = self._next(spots, self._table.poses[body][numbers[self._turn % len(numbers)]])
+                if rest is None:
+                    break
+                laid.append(rest)
+            if len(laid) < len(self._work.members[group]):
+                spots = before
+                closed.add(group)
+                continue
+            counts[group] += 1
+            done += laid
+        return tuple(done), counts
+
+    def _next(self, row: "_Row", pose: Pose) -> Rest | None:
+        """The next free spot for a pose, in this row or a later one."""
+        length, width = pose.size_mm
+        place = self._table.place
+        while row.y_mm + width <= place.width_mm + _ALLOWED_MM:
+            for x in self._tries(row.x_mm, place.length_mm - length):
+                rest = self._turned_round(pose, x, row.y_mm)
+                if self._lies(rest):
+                    row.x_mm = x + length + self._spacing_mm
+                    row.height_mm = max(row.height_mm, width)
+                    return rest
+            row.y_mm += row.height_mm + self._spacing_mm if row.height_mm else _STRIDE_MM
+            row.x_mm, row.height_mm = 0.0, 0.0
+        return None
+
+    @staticmethod
+    def _tries(start_mm: float, last_mm: float) -> Iterator[float]:
+        """Places along a row, the nearest first."""
+        x = start_mm
+        while x <= last_mm + _ALLOWED_MM:
+            yield x
+            x += _STRIDE_MM
+
+    def _turned_round(self, pose: Pose, x_mm: float, y_mm: float) -> Rest:
+        """A body at a distance from the corner the rows start from."""
+        place = self._table.place
+        return Rest(
+            pose=pose,
+            x_mm=place.length_mm - pose.size_mm[0] - x_mm if self._from_right else x_mm,
+            y_mm=place.width_mm - pose.size_mm[1] - y_mm if self._from_top else y_mm,
+        )
+
+    def _lies(self, rest: Rest) -> bool:
+        """Whether a body at rest is on the board."""
+        x, y = self._table.place.x_mm + rest.x_mm, self._table.place.y_mm + rest.y_mm
+        return all(
+            self._region.covers(shapely.Polygon(points + np.array([x, y]))) for points in rest.pose.exact_mm
+        )
+
+
+class _Row:
+    """How far the rows have come."""
+
+    def __init__(self, x_mm: float = 0.0, y_mm: float = 0.0, height_mm: float = 0.0) -> None:
+        self.x_mm, self.y_mm, self.height_mm = x_mm, y_mm, height_mm
+
+    def copy(self) -> "_Row":
+        """The same once more."""
+        return _Row(self.x_mm, self.y_mm, self.height_mm)
