@@ -126,6 +126,7 @@ def relief_record(scale: Scale) -> Data | None:
         "pitch_mm": relief.pitch_mm,
         "depth_mm": relief.depth_mm,
         "width_mm": relief.width_mm,
+        "cutter": relief.cutter,
         "margin_mm": relief.margin_mm,
     }
 

@@ -176,8 +176,9 @@ def _sizes(record: Mapping[str, Any], units: Units) -> Iterator[tuple[str, str]]
     yield "face", _face_words(pattern["face"], size)
     relief = pattern["relief"]
     if relief is not None:
-        cut = f"{size(relief['width_mm'], 2)} wide, {size(relief['depth_mm'], 2)} deep"
-        yield "grooves", f"{relief['lines']}, {cut}, every {size(relief['pitch_mm'], 2)}"
+        cutter = f"{relief['cutter']} cutter of {size(relief['width_mm'], 2)}"
+        cut = f"{size(relief['depth_mm'], 2)} deep, every {size(relief['pitch_mm'], 2)}"
+        yield "grooves", f"{relief['lines']}, {cutter}, {cut}"
     if pattern["liner"] is not None:
         yield "liner", _liner_words(pattern["liner"], size)
     yield "edge", _edge_words(pattern["edge"], size)

@@ -127,3 +127,103 @@ def test_no_room_for_grooves_is_said() -> None:
     """A margin that leaves no room must be refused."""
     with pytest.raises(GeometryError, match="no room for grooves"):
         grooves_of(scale_with(replace(LINES, margin_mm=11.0)))
+
+
+# ------------------------------------------------------------------------------------------ ball cutter
+
+BALL = replace(LINES, cutter="ball", width_mm=3.0, depth_mm=0.4)
+
+
+def hollow_mm(diameter: float, depth: float) -> tuple[float, float]:
+    """Half width and cross-section area of a round hollow. Source: chord and segment of a circle."""
+    radius = diameter / 2
+    half = math.sqrt(radius**2 - (radius - depth) ** 2)
+    return half, radius**2 * math.acos(1 - depth / radius) - (radius - depth) * half
+
+
+def cap_mm3(diameter: float, depth: float) -> float:
+    """Volume of a spherical cap. Source: closed form, pi h^2 (3 R - h) / 3."""
+    return math.pi * depth**2 * (3 * diameter / 2 - depth) / 3
+
+
+@pytest.mark.parametrize("depth", [0.1, 0.4, 1.0, 1.5])
+def test_volume_of_a_ball_groove(depth: float) -> None:
+    """One hollow must hold segment times length and a spherical cap for its two ends. Source: closed form."""
+    one = Grooves(
+        starts=np.array([[0.0, 0.0]]), ends=np.array([[20.0, 5.0]]), width_mm=3.0, depth_mm=depth, ball=True
+    )
+    half, section = hollow_mm(3.0, depth)
+    assert one.half_mm == pytest.approx(half, rel=1e-12)
+    expected = section * math.hypot(20, 5) + cap_mm3(3.0, depth)
+    assert one.volume_mm3 == pytest.approx(expected, rel=1e-5)
+
+
+def test_crossed_ball_grooves_share_their_crossing() -> None:
+    """At half the diameter deep, two hollows share half of two equal cylinders that cross squarely.
+
+    Source: the bicylinder of Archimedes, 16 R^3 / 3.
+    """
+    starts, ends = np.array([[0.0, 0.0], [10.0, -10.0]]), np.array([[20.0, 0.0], [10.0, 10.0]])
+    cross = Grooves(starts=starts, ends=ends, width_mm=3.0, depth_mm=1.5, ball=True)
+    radius = 1.5
+    alone = 2 * (math.pi * radius**2 / 2 * 20 + cap_mm3(3.0, 1.5))
+    assert cross.volume_mm3 == pytest.approx(alone - 16 * radius**3 / 3 / 2, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("lines", "face"), [("straight", Face()), ("crossed", Face(crown=Crown(radius_mm=60.0)))]
+)
+def test_solids_with_ball_grooves(lines: str, face: Face) -> None:
+    """Round hollows must pass the gate, and every place of a mesh in them lie where a ball leaves it.
+
+    Source: trimesh for the mesh; the circle's own equation for the depth.
+    """
+    relief = replace(BALL, lines="crossed" if lines == "crossed" else "straight", pitch_mm=14.0)
+    scale = scale_with(relief, face)
+    found = grooves_of(scale)
+    assert found is not None
+    solids = scale_solids(scale, scale_volumes(scale))
+    mesh = trimesh.Trimesh(*mesh_shape(solids.finished_left.whole, 0.03), process=False)
+    assert mesh.is_watertight
+    assert mesh.euler_number == 0
+    vertices = np.asarray(mesh.vertices)
+    centers = shapely.MultiLineString(np.stack([found.starts, found.ends], axis=1).tolist())
+    away = shapely.distance(centers, shapely.points(vertices[:, :2]))
+    top = vertices[:, 2] > 3.0
+    inside = top & (away < found.half_mm - 1e-6)
+    assert inside.sum() > 40
+    depth = face_mm(scale, vertices[inside]) - vertices[inside, 2]
+    assert depth == pytest.approx(0.4 - 1.5 + np.sqrt(1.5**2 - away[inside] ** 2), abs=1e-6)
+
+
+def face_mm(scale: Scale, points: np.ndarray) -> np.ndarray:
+    """Height of the bare face over points: flat, or a circle of 60 mm. Source: the circle."""
+    crown = scale.pattern.face.crown
+    if crown is None:
+        return np.full(len(points), 6.2)
+    return 6.2 - 60.0 + np.sqrt(60.0**2 - points[:, 1] ** 2)
+
+
+def test_the_region_of_crossed_grooves_has_islands() -> None:
+    """Outlines of crossed grooves together must cover what shapely's union of their strips covers."""
+    found = grooves(replace(LINES, lines="crossed", pitch_mm=6.0))
+    covered = shapely.union_all(
+        [
+            shapely.LineString([a, b]).buffer(1.0, quad_segs=200)
+            for a, b in zip(found.starts, found.ends, strict=True)
+        ]
+    )
+    areas = [ring.area_mm2 for ring in found.region()]
+    assert min(areas) < 0
+    assert sum(areas) == pytest.approx(covered.area, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("changed", "where"),
+    [({"depth_mm": 1.6}, "scale.relief.depth"), ({"depth_mm": 1.0, "pitch_mm": 2.5}, "scale.relief.pitch")],
+)
+def test_balls_that_cannot_leave_hollows_are_refused(changed: dict[str, float], where: str) -> None:
+    """A ball deeper than half its diameter, or hollows that run together, must be refused with the field."""
+    with pytest.raises(GeometryError) as caught:
+        grooves_of(scale_with(replace(BALL, **changed)))
+    assert caught.value.where == where
