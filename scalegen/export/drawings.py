@@ -74,7 +74,7 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
     layers["origin"].append(CrossShape(at_mm=(0.0, 0.0)))
     front, edge_line = front_lines(scale)
     found = grooves_of(scale)
-    grooves = found.rings() if found else []
+    grooves = found.region() if found else []
     stripes = reveal_chains(scale)
     for placement in layout.placements:
         spot = _Spot(placement, layout)

@@ -69,7 +69,7 @@ def plan_fills(scale: Scale, view: View) -> list[Shape]:
         shapes += [Curve(rows=view.rows(rows), closed=True, pen=HAIR, fill=span.color) for rows in chains]
     grooves = grooves_of(scale)
     if grooves is not None:
-        shapes += [Curve(rows=view.rows(r.rows), closed=True, pen=GROOVE) for r in grooves.rings()]
+        shapes += [Curve(rows=view.rows(r.rows), closed=True, pen=GROOVE) for r in grooves.region()]
     # A light line with a dark rim can be seen on every colour.
     for pen in (CREST_RIM, CREST):
         shapes += [Curve(rows=view.rows(rows), closed=True, pen=pen) for rows in face_lines(scale)]
