@@ -59,6 +59,7 @@ def restock(
     """Carry a pattern over to a stack of another thickness: old against new, side by side."""
     from dataclasses import replace
 
+    from scalegen.errors import StopError
     from scalegen.model import JobSpec
     from scalegen.options import Typed, merged, readings
     from scalegen.pattern.read import read_pattern
@@ -81,6 +82,9 @@ def restock(
     record = comparison_record(found)
     if as_json:
         typer.echo(to_json(record), nl=False)
+        if found.after.stops:
+            # The findings are in it: a second object for the error would make the output no JSON.
+            raise typer.Exit(StopError.exit_code)
     else:
         title = f"{read.title}: from a stack of {{}} to one of {{}}"
         shown = [_stack(side) for side in (found.before, found.after)]

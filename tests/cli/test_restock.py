@@ -282,3 +282,11 @@ def test_sheets_measured_before_bonding_tell_the_film_of_glue(bench: Path, resto
     code, out, err = restock(*words, "--save", "slim")
     assert code == 0, err
     assert "--measured 6.85 --sheets-measured 0.79,5.96" in out
+
+
+def test_stops_are_told_in_one_object(bench: Path, restock: Call) -> None:
+    """With --json the comparison alone must be printed, its findings in it, and the code must say stop."""
+    code, out, _ = restock(bench / "harrier.toml", "--measured", "3.0", "--json")
+    assert code == 6
+    record = json.loads(out)
+    assert {"stop"} <= {finding["level"] for finding in record["after"]["findings"]}
