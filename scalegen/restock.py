@@ -21,6 +21,7 @@ from scalegen.outline.measure import sampled
 from scalegen.pipeline import Study, study
 from scalegen.report.record import Data, finding_records, reveal_records
 from scalegen.shop import resolve_stack
+from scalegen.units import format_length
 
 _SAME = 5e-7
 _SAMPLE_MM = 0.5
@@ -86,7 +87,8 @@ def restocked(scale: Scale, moved_mm: float, rules: Restock) -> Pattern:
         new = old
     if new <= 0:
         raise GeometryError(
-            f"a stack thinner by {-moved_mm:.3f} mm leaves nothing of a scale of {old:.3f} mm",
+            f"a stack thinner by {format_length(-moved_mm, pattern.units, 3)} leaves nothing of a scale of"
+            f" {format_length(old, pattern.units, 3)}",
             where="scale.thickness",
             remedy="take a thicker stack",
         )

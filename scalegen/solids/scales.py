@@ -1,7 +1,7 @@
 """All solids of one pattern: built once for the left hand, gated, and truly mirrored for the right."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
@@ -218,7 +218,12 @@ def _draped_ways(
         return
     if plan.is_steady(low_mm, high_mm):
         yield partial(_prism, plan, low_mm, high_mm)
-    for fuzz_mm in (0.0, *_FUZZES_MM):
+    yield partial(slab_of, whole, plan, low_mm, high_mm)
+    if high_mm >= plan.top_mm and low_mm <= plan.steady_mm:
+        # Below it the walls are upright: the topmost layer is a body of its own on a higher underside.
+        for fuzz_mm in _FUZZES_MM:
+            yield partial(draped_solid, replace(plan, bottom_mm=low_mm), fuzz_mm)
+    for fuzz_mm in _FUZZES_MM:
         yield partial(slab_of, whole, plan, low_mm, high_mm, fuzz_mm)
 
 
