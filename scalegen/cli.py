@@ -10,7 +10,7 @@ import typer
 from scalegen import __version__
 from scalegen.cli_outline import new, show_outline
 from scalegen.cli_restock import restock
-from scalegen.cli_show import PictureOption, require_kind, save_scale_picture
+from scalegen.cli_show import PictureOption, require_kind, save_scale_picture, show_dry_run, show_touch_off
 
 if TYPE_CHECKING:
     from scalegen.model import JobSpec
@@ -40,6 +40,8 @@ app.add_typer(show_app, name="show")
 app.command("new")(new)
 app.command("restock")(restock)
 show_app.command("outline")(show_outline)
+show_app.command("dry-run")(show_dry_run)
+show_app.command("touch-off")(show_touch_off)
 
 Patterns = Annotated[
     list[Path],
@@ -148,7 +150,10 @@ def check(
 def make(
     patterns: Patterns,
     *,
-    pairs: Annotated[str | None, typer.Option(metavar="N", help="Pairs to cut; else 1.")] = None,
+    pairs: Annotated[
+        str | None,
+        typer.Option(metavar="N|max", help="Pairs to cut, or max: as many as one sheet takes; else 1."),
+    ] = None,
     spares: Annotated[
         str | None, typer.Option(metavar="N", help="Further pairs in case one goes wrong; else 0.")
     ] = None,
@@ -178,6 +183,24 @@ def make(
     origin: Annotated[
         str | None, typer.Option(metavar="CORNER", help="Corner of the blank that is X0 Y0; else lower-left.")
     ] = None,
+    turns: Annotated[
+        str | None,
+        typer.Option(metavar="grain|quarter|free|DEG,...", help="How scales may lie; else along the grain."),
+    ] = None,
+    pairing: Annotated[
+        str | None,
+        typer.Option(
+            metavar="adjacent|mirrored|free",
+            help="Partners side by side, as mirror images, or anywhere on one sheet; else adjacent.",
+        ),
+    ] = None,
+    effort: Annotated[
+        str | None,
+        typer.Option(metavar="quick|normal|thorough", help="How hard to look for room; else quick."),
+    ] = None,
+    seed: Annotated[
+        str | None, typer.Option(metavar="N", help="Each finds its own layout, always the same; else 0.")
+    ] = None,
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for results; else out.")] = None,
     name: Annotated[
         str | None, typer.Option(metavar="JOB", help="Name of the job folder; else the pattern's.")
@@ -195,6 +218,7 @@ def make(
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print nothing but errors.")] = False,
 ) -> None:
     """Make pairs, sheets, exchange files and a bill of materials. Bare numbers are in the pattern's units."""
+    from scalegen.laying import on_interrupt
     from scalegen.options import Typed
     from scalegen.pipeline import make_job, require_no_stops, study_pattern
     from scalegen.report.record import to_json
@@ -219,6 +243,10 @@ def make(
         step=step,
         tolerance=tolerance,
         formats=formats,
+        turns=turns,
+        pairing=pairing,
+        effort=effort,
+        seed=seed,
     )
     paths, base = _jobs(patterns, name)
     specs = [_spec(base, typed, path) for path in paths]
@@ -230,7 +258,7 @@ def make(
     records = []
     for study, spec in zip(studies, specs, strict=True):
         with step_display(study.scale.pattern.name, quiet=quiet or as_json) as progress:
-            job = make_job(study, spec, progress)
+            job = make_job(study, spec, progress, on_interrupt)
         records.append(job.record)
         if not (as_json or quiet):
             print_job(job.record, job.folder, console())

@@ -1,12 +1,22 @@
-"""The picture that ``show pattern`` draws: a finished scale, before anything is cut."""
+"""What ``show`` draws and tells: a finished scale; a job cut in thought, and where its cutters are zeroed."""
 
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
     from scalegen.design import Scale
+    from scalegen.machining.dry_run import DryRun
+    from scalegen.model import JobSpec, Units
+    from scalegen.pipeline import Study
+    from scalegen.report.picture_shapes import Picture
+    from scalegen.sheet.layout import SheetLayout
 
 PictureOption = Annotated[
     Path | None,
@@ -38,16 +48,264 @@ def save_scale_picture(scale: "Scale", target: Path) -> None:
         UsageError: A .png is asked for and Pillow is not installed.
         WriteError: The file can't be written.
     """
+    from scalegen.report.scale_picture import draw_scale
+
+    save_picture(draw_scale(scale), target)
+
+
+def save_picture(drawing: "Picture", target: Path, width_px: int = 1600) -> None:
+    """Write a page into a file whose kind was looked at.
+
+    Raises:
+        UsageError: A .png is asked for and Pillow is not installed.
+        WriteError: The file can't be written.
+    """
     from scalegen.export.files import save_bytes, write_error
     from scalegen.report.picture_png import picture_png
     from scalegen.report.picture_svg import picture_svg
-    from scalegen.report.scale_picture import draw_scale
 
-    drawing = draw_scale(scale)
     png = target.suffix.lower() == ".png"
-    data = picture_png(drawing) if png else picture_svg(drawing).encode()
+    data = picture_png(drawing, width_px) if png else picture_svg(drawing).encode()
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         save_bytes(target, data)
     except OSError as error:
         raise write_error(error, target) from error
+
+
+# ---------------------------------------------------------------------------------- a job cut in thought
+
+JobFolder = Annotated[
+    Path, typer.Argument(metavar="JOB", help="Job folder, such as out/siskin.", show_default=False)
+]
+PatternFile = Annotated[
+    Path | None,
+    typer.Option("--pattern", metavar="FILE", help="The job's pattern file; else looked for above the job."),
+]
+ShopFolder = Annotated[
+    Path | None,
+    typer.Option("--shop", metavar="DIR", help="Shop tables; else the nearest shared/ above the pattern."),
+]
+SheetNumber = Annotated[
+    str | None, typer.Option("--sheet", metavar="N", help="Which sheet of the job, from 1.")
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print data instead of tables.")]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Kept:
+    """A job as its record and its pattern have it."""
+
+    study: "Study"
+    layouts: "tuple[SheetLayout, ...]"
+    spec: "JobSpec"
+    stages: tuple[str, ...]
+
+    @property
+    def units(self) -> "Units":
+        return self.study.scale.pattern.units
+
+
+def show_touch_off(
+    job: JobFolder,
+    *,
+    at: Annotated[
+        str | None,
+        typer.Option(metavar="X,Y", help="Place on the sheet, from the job's origin corner; else the card."),
+    ] = None,
+    stage: Annotated[
+        str | None, typer.Option(metavar="N|NAME", help="Stage, by its number or its name.")
+    ] = None,
+    sheet: SheetNumber = None,
+    pattern: PatternFile = None,
+    shop: ShopFolder = None,
+    as_json: AsJson = False,
+) -> None:
+    """What happens when a cutter is zeroed at a place; without one, the touch-off card of a sheet."""
+    from scalegen.errors import UsageError
+    from scalegen.machining.touch_off import touch_off
+    from scalegen.rehearsal import rehearse_sheet, stage_named
+    from scalegen.report.record import to_json
+    from scalegen.report.touch_off_views import print_touch_off, touch_off_record
+    from scalegen.report.views import console
+
+    kept = _kept(job, pattern, shop)
+    layout = kept.layouts[_sheet_index(sheet, kept.layouts) or 0]
+    number = None if stage is None else stage_named(stage, kept.stages)
+    place = None if at is None else _place(at, layout, kept.units)
+    if place is None:
+        _show_card(kept, layout, number, as_json=as_json)
+        return
+    if number is None:
+        raise UsageError(
+            "it is not said before which stage the cutter is zeroed",
+            where="--stage",
+            remedy="give its number or name: "
+            + ", ".join(f"{k} {name}" for k, name in enumerate(kept.stages, 1)),
+        )
+    run = rehearse_sheet(kept.study, layout, kept.spec, last_stage=number)
+    found = touch_off(place, number, run, probe_mm=kept.study.shop.rules.probe_mm, units=kept.units)
+    if as_json:
+        typer.echo(to_json(touch_off_record(found, layout)), nl=False)
+    else:
+        print_touch_off(found, layout, kept.units, console())
+
+
+def show_dry_run(
+    job: JobFolder,
+    *,
+    picture: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Draw every stage of a sheet into a .svg or .png."),
+    ] = None,
+    measured: Annotated[
+        str | None,
+        typer.Option(metavar="T[,T...]", help="Cut a blank of this thickness with the job as planned."),
+    ] = None,
+    sheet: SheetNumber = None,
+    pattern: PatternFile = None,
+    shop: ShopFolder = None,
+    as_json: AsJson = False,
+) -> None:
+    """A job cut in thought, stage by stage; and on a blank of another thickness."""
+    from scalegen.options import readings
+    from scalegen.rehearsal import rehearse_sheet
+    from scalegen.report.record import to_json
+    from scalegen.report.views import console
+
+    require_kind(picture)
+    kept = _kept(job, pattern, shop)
+    blanks = () if measured is None else readings(measured, kept.units)
+    chosen = _sheet_index(sheet, kept.layouts)
+    layouts = kept.layouts if chosen is None else kept.layouts[chosen : chosen + 1]
+    out = console()
+    records = []
+    for index, layout in enumerate(layouts):
+        # One at a time: a sheet takes some memory.
+        run = rehearse_sheet(kept.study, layout, kept.spec)
+        records.append(_dry_run(run, layout, blanks, kept.units, None if as_json else out))
+        if picture is not None and index == 0:
+            from scalegen.report.touch_off_picture import draw_dry_run
+
+            title, probe = kept.study.scale.pattern.title, kept.study.shop.rules.probe_mm
+            drawing = draw_dry_run(run, layout, title, kept.units, probe_mm=probe)
+            save_picture(drawing, picture, _STAGES_PX)
+            if not as_json:
+                typer.echo(f"picture of {layout.name}: {picture}")
+    if as_json:
+        typer.echo(to_json({"sheets": records}), nl=False)
+
+
+_STAGES_PX = 2000
+
+
+def _dry_run(
+    run: "DryRun", layout: "SheetLayout", blanks: Sequence[float], units: "Units", out: "Console | None"
+) -> dict[str, Any]:
+    """One sheet as data, printed too where there is a console."""
+    from scalegen.machining.summary import stage_rows
+    from scalegen.machining.wrong_thickness import on_blank
+    from scalegen.report import touch_off_views as views
+
+    rows = stage_rows(run)
+    # The thinnest, the mean and the thickest, each once.
+    thick = sorted({min(blanks), math.fsum(blanks) / len(blanks), max(blanks)}) if blanks else []
+    found = [
+        on_blank(run, actual, reference=reference, units=units)
+        for actual in thick
+        for reference in ("pad", "bed")
+    ]
+    if out is not None:
+        views.print_dry_run(rows, layout, units, out)
+        if found:
+            views.print_thickness(found, layout, units, out)
+    record = views.dry_run_record(rows, layout)
+    return {**record, "measured": [views.thickness_record(each) for each in found]}
+
+
+def _show_card(kept: _Kept, layout: "SheetLayout", number: int | None, *, as_json: bool) -> None:
+    from scalegen.machining.card import card_of
+    from scalegen.rehearsal import rehearse_sheet
+    from scalegen.report.record import to_json
+    from scalegen.report.touch_off_views import card_record, print_card
+    from scalegen.report.views import console
+
+    card = card_of(rehearse_sheet(kept.study, layout, kept.spec), kept.study.shop.rules)
+    if number is not None:
+        card = replace(card, rows=card.rows[number - 1 : number])
+    if as_json:
+        typer.echo(to_json(card_record(card, layout)), nl=False)
+    else:
+        print_card(card, layout, kept.units, console())
+
+
+def _kept(folder: Path, stated: Path | None, shop: Path | None) -> _Kept:
+    """A job that was made, put together again from its record and the pattern it came from.
+
+    Raises:
+        UsageError: There is no job, its pattern is not found, or is not what the job was made from.
+    """
+    from scalegen.pipeline import study_pattern
+    from scalegen.rehearsal import cut_stages, layouts_of, pattern_file, require_same, spec_of
+    from scalegen.report.record import read_job
+
+    record = read_job(folder)
+    file = pattern_file(record, folder, stated)
+    spec, layouts = spec_of(record, folder), layouts_of(record, folder)
+    study = study_pattern(file, spec, shop)
+    require_same(record, study.scale, file, folder)
+    return _Kept(study=study, layouts=layouts, spec=spec, stages=cut_stages(record, folder))
+
+
+def _sheet_index(text: str | None, layouts: "Sequence[SheetLayout]") -> int | None:
+    from scalegen.errors import UsageError
+    from scalegen.units import describe
+
+    if text is None:
+        return None
+    typed = text.strip().lower()
+    for index, layout in enumerate(layouts):
+        if typed in {str(index + 1), layout.name.lower()}:
+            return index
+    many = len(layouts)
+    raise UsageError(
+        f"there is no sheet {describe(text)}; the job has {many}",
+        where="--sheet",
+        remedy="give 1, or leave it out" if many == 1 else f"give a number from 1 to {many}",
+    )
+
+
+def _place(text: str, layout: "SheetLayout", units: "Units") -> tuple[float, float]:
+    """A place typed from the origin corner, in the sheet frame.
+
+    Raises:
+        UsageError: It is not two lengths, or lies off the sheet.
+    """
+    from scalegen.errors import UsageError
+    from scalegen.options import length_option
+    from scalegen.units import describe, format_length
+
+    parts = [part.strip() for part in text.split(";" if ";" in text else ",")]
+    if len(parts) != len(layout.origin_mm) or not all(parts):
+        raise UsageError(
+            f"{describe(text)} is not a place",
+            where="--at",
+            remedy='put a comma between x and y, such as "40,25" or "1.5in,1in"; decimals take a point',
+        )
+    x, y = (length_option(part, units, "--at", least_mm=-math.inf) for part in parts)
+    zero_x, zero_y = layout.origin_mm
+    place = (x + zero_x, y + zero_y)
+    slack = 1e-6
+    if not (-slack <= place[0] <= layout.length_mm + slack and -slack <= place[1] <= layout.width_mm + slack):
+        low = layout.to_origin_frame(0.0, 0.0)
+        high = layout.to_origin_frame(layout.length_mm, layout.width_mm)
+        spans = [
+            f"{axis} from {format_length(a, units)} to {format_length(b, units)}"
+            for axis, a, b in zip("xy", low, high, strict=True)
+        ]
+        raise UsageError(
+            f"x = {format_length(x, units)}, y = {format_length(y, units)} is off the sheet",
+            where="--at",
+            remedy=f"give {' and '.join(spans)}, counted from its {layout.origin} corner",
+        )
+    return min(max(place[0], 0.0), layout.length_mm), min(max(place[1], 0.0), layout.width_mm)

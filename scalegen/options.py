@@ -14,12 +14,14 @@ from scalegen.errors import UsageError
 from scalegen.export import WRITERS
 from scalegen.fields.words import suggest
 from scalegen.model import Corner, JobSpec, Pad, Reading, Units
+from scalegen.model.job import MOST_SEED, MOST_TURNS, TURNS, Effort, Pairing, turns_of
 from scalegen.shop.readings import read_readings
 from scalegen.units import LengthError, describe, parse_length, split_unit
 
 Word = TypeVar("Word", bound=str)
 
 _MOST_PAIRS = 1000
+_FILL = "max"
 _READING_FILES = {".csv", ".tsv", ".txt"}
 _TOLERANCE_MM = (0.001, 1.0)
 _MEANT = {"inch": "in", "inches": "in", '"': "in", "millimetre": "mm", "millimeter": "mm", "stp": "step"}
@@ -49,6 +51,10 @@ class Typed:
     step: str | None = None
     tolerance: str | None = None
     formats: str | None = None
+    turns: str | None = None
+    pairing: str | None = None
+    effort: str | None = None
+    seed: str | None = None
 
 
 def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
@@ -76,12 +82,14 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
             tuple(each.thickness_mm for each in placed) if placed else readings(typed.measured, units)
         )
     schemas: tuple[Literal["AP214", "AP242"], ...] = ("AP214", "AP242")
+    fill = (typed.pairs or "").strip().lower() == _FILL
     spacing_mm = spec.spacing_mm
     if typed.spacing is not None:
         spacing_mm = length_option(typed.spacing, units, "--spacing", least_mm=0.0)
     return replace(
         spec,
-        pairs=spec.pairs if typed.pairs is None else _count(typed.pairs, "--pairs", 1),
+        pairs=spec.pairs if typed.pairs is None or fill else _count(typed.pairs, "--pairs", 1),
+        fill=fill if typed.pairs is not None else spec.fill,
         spares=spec.spares if typed.spares is None else _count(typed.spares, "--spares", 0),
         stock=spec.stock if typed.stock is None else typed.stock.strip(),
         measured_mm=measured_mm,
@@ -103,6 +111,10 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         if typed.tolerance is None
         else _tolerance(typed.tolerance, units),
         formats=spec.formats if typed.formats is None else _formats(typed.formats),
+        turns_rad=spec.turns_rad if typed.turns is None else _turns(typed.turns),
+        pairing=word(typed.pairing, spec.pairing, get_args(Pairing), "--pairing"),
+        effort=word(typed.effort, spec.effort, get_args(Effort), "--effort"),
+        seed=spec.seed if typed.seed is None else _count(typed.seed, "--seed", 0, MOST_SEED),
     )
 
 
@@ -210,15 +222,38 @@ def _size(text: str, units: Units, option: str) -> tuple[float, float]:
     return first, second
 
 
-def _count(text: str, option: str, least: int) -> int:
-    number = int(text) if re.fullmatch(r"\s*[+-]?[0-9]{1,9}\s*", text) else None
-    if number is None or not least <= number <= _MOST_PAIRS:
+def _count(text: str, option: str, least: int, most: int = _MOST_PAIRS) -> int:
+    number = int(text) if re.fullmatch(r"\s*[+-]?[0-9]{1,10}\s*", text) else None
+    if number is None or not least <= number <= most:
+        word = f"; {option} {_FILL} is as many as one sheet takes" if option == "--pairs" else ""
         raise UsageError(
-            f"{describe(text)} is not a whole number from {least} to {_MOST_PAIRS}",
+            f"{describe(text)} is not a whole number from {least} to {most}",
             where=option,
-            remedy=f"write it in digits, such as {option} 6",
+            remedy=f"write it in digits, such as {option} 6{word}",
         )
     return number
+
+
+def _turns(text: str) -> tuple[float, ...]:
+    """A word for turns, or degrees with commas between them."""
+    parts = [part.strip().removesuffix("deg").strip() for part in re.split(r"[,;]", text)]
+    if not any(re.fullmatch(r"[+-]?[0-9].*", part) for part in parts):
+        return TURNS[word_option(text, tuple(TURNS), "--turns")]
+    numbers = [float(part) for part in parts if re.fullmatch(r"[+-]?[0-9]{1,3}(\.[0-9]{1,6})?", part)]
+    if len(numbers) < len(parts) or not all(-360 <= number <= 360 for number in numbers):
+        raise UsageError(
+            f"{describe(text)} is not a list of turns",
+            where="--turns",
+            remedy=f"write degrees from -360 to 360, such as 0,90,180, or one of: {', '.join(TURNS)}",
+        )
+    turns = turns_of(numbers)
+    if len(turns) > MOST_TURNS:
+        raise UsageError(
+            f"{len(turns)} turns are too many",
+            where="--turns",
+            remedy=f'give {MOST_TURNS} at most, or "free"',
+        )
+    return turns
 
 
 def word_option(text: str, known: tuple[Word, ...], option: str) -> Word:

@@ -5,20 +5,20 @@ job = make_job(study, JobSpec(pairs=6))                                 # writes
 """
 
 import importlib
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from scalegen.checks import by_level, check_scale, check_tang_holes
 from scalegen.design import Scale, design
-from scalegen.errors import Fault, GeometryError, PatternError, SheetError, StopError, UsageError
+from scalegen.errors import Fault, GeometryError, PatternError, StopError, UsageError
 from scalegen.export import WRITERS
 from scalegen.export.drawings import footprints
 from scalegen.export.files import describe_files, job_folder, save_bytes
 from scalegen.fields.words import suggest
 from scalegen.form.volumes import Volumes, scale_volumes
+from scalegen.laying import Interrupts, Progress, laid_out, lay_out, never, silent
 from scalegen.machining.stages import plan_stages
-from scalegen.model import Cutter, Finding, JobSpec, Pattern, Shop
+from scalegen.model import Finding, JobSpec, Pattern, Shop
 from scalegen.outline.read import Outline, read_outline
 from scalegen.pattern.read import read_pattern
 from scalegen.report.bom import bill
@@ -33,23 +33,30 @@ from scalegen.report.record import (
     stack_record,
     to_json,
 )
+from scalegen.report.sheet_picture import sheet_pictures
 from scalegen.report.tables import bom_csv, bom_json_rows
-from scalegen.sheet.layout import SheetLayout
-from scalegen.sheet.rows import arrange
-from scalegen.sheet.verify import verify
 from scalegen.shop import find_shared, load_shop, resolve_stack
 from scalegen.shop.blank import BlankReport
 from scalegen.shop.facing import Facing
 from scalegen.shop.local import under_scales
-from scalegen.shop.measured import measured_blank, readings_of, sheet_size_mm
-from scalegen.units import format_length
+from scalegen.shop.measured import counted_mm, measured_blank, readings_of
 
-Progress = Callable[[str], None]
-
-
-def silent(step: str) -> None:
-    """Progress that says nothing."""
-    del step
+__all__ = (
+    "Job",
+    "Progress",
+    "Study",
+    "checked",
+    "lay_out",
+    "make_job",
+    "make_pattern",
+    "require_kernel",
+    "require_no_stops",
+    "shop_for",
+    "silent",
+    "study",
+    "study_pattern",
+    "study_record",
+)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -152,8 +159,12 @@ def checked(
     pattern: Pattern, outline: Outline, spec: JobSpec, shop: Shop
 ) -> tuple[Scale, tuple[Finding, ...]]:
     """A pattern resolved, and what the checks say about it; the quick part of :func:`study`."""
-    stack = resolve_stack(shop, _stock_name(pattern, spec, shop), spec.measured_mm)
-    scale = design(pattern, outline.ring, stack, shop)
+    name = _stock_name(pattern, spec, shop)
+    scale = design(pattern, outline.ring, resolve_stack(shop, name, spec.measured_mm), shop)
+    counted = counted_mm(spec, scale.thickness_mm + scale.back_allowance_mm)
+    if counted is not None:
+        stack = resolve_stack(shop, name, spec.measured_mm, counted)
+        scale = design(pattern, outline.ring, stack, shop)
     return scale, by_level(
         [*check_scale(scale, shop), *check_tang_holes(scale, outline.holes), *_outline_notes(outline)]
     )
@@ -208,80 +219,18 @@ def _outline_notes(outline: Outline) -> tuple[Finding, ...]:
     )
 
 
-# --------------------------------------------------------------------------------------------- sheets
-
-
-def lay_out(study: Study, spec: JobSpec) -> tuple[SheetLayout, ...]:
-    """Pairs and spares on as many blanks as they need, checked by independent means.
-
-    Raises:
-        SheetError: Not even one pair fits, the cutter does not go between the parts, or the layout does
-            not pass the check.
-        UsageError: The cutter is not in the tables.
-    """
-    cutter = _cutter(spec, study.shop)
-    clearance = study.shop.rules.clearance_mm
-    spacing = cutter.diameter_mm + clearance if spec.spacing_mm is None else spec.spacing_mm
-    if spacing < cutter.diameter_mm - 1e-9:
-        units = study.scale.pattern.units
-        raise SheetError(
-            f"{format_length(spacing, units)} between parts is less than the cutter's"
-            f" {format_length(cutter.diameter_mm, units)}: going round one part, it would cut into the next",
-            where="spacing",
-            remedy=f"give {format_length(cutter.diameter_mm + clearance, units)} or so, or a thinner cutter",
-        )
-    keep_clear = cutter.diameter_mm + clearance
-    length, width = spec.sheet_mm or sheet_size_mm(study.shop, study.scale.stack)
-    rings = footprints(study.scale)
-    pairs = spec.pairs + spec.spares
-    layouts = arrange(
-        rings,
-        pattern=study.scale.pattern.name,
-        pairs=pairs,
-        length_mm=length,
-        width_mm=width,
-        margin_mm=spec.margin_mm,
-        spacing_mm=spacing,
-        pad=spec.pad,
-        origin=spec.origin,
-        keep_clear_mm=keep_clear,
-    )
-    faults = verify(
-        layouts,
-        rings,
-        spacing_mm=spacing,
-        margin_mm=spec.margin_mm,
-        keep_clear_mm=keep_clear,
-        pairs=pairs,
-    )
-    if faults:
-        raise SheetError(f"the layout did not pass its check: {'; '.join(faults)}", where="sheet")
-    return layouts
-
-
-def _cutter(spec: JobSpec, shop: Shop) -> Cutter:
-    """The cutter that goes round the parts."""
-    cutter = shop.cutters.get(spec.cutter)
-    if cutter is None:
-        hint = suggest(spec.cutter, shop.cutters)
-        raise UsageError(
-            f'there is no cutter "{spec.cutter}" in the shop tables',
-            where="cutter",
-            remedy=f"{hint} the cutters are: {', '.join(sorted(shop.cutters))}".strip(),
-        )
-    return cutter
-
-
 # ----------------------------------------------------------------------------------------------- make
 
 
-def make_job(study: Study, spec: JobSpec, progress: Progress = silent) -> Job:
+def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupts: Interrupts = never) -> Job:
     """The main job: build, gate, lay out, and write a whole job folder.
 
     Args:
         study: A pattern that was looked at.
         spec: What to make.
         progress: Told the name of each step.
+        interrupts: Opened while sheets are laid out; what it hands over says when to end that with the best
+            so far.
 
     Returns:
         The folder and the record.
@@ -298,7 +247,9 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent) -> Job:
     if volumes is None:
         raise GeometryError("the scale's volumes are not known", where="scale")
     progress("laying out sheets")
-    layouts = lay_out(study, spec)
+    with interrupts() as stop:
+        laid = laid_out(study, spec, progress, stop)
+    layouts, spec = laid.layouts, laid.spec
     local, told = under_scales(
         study.blank,
         readings_of(spec),
@@ -307,7 +258,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent) -> Job:
         need_mm=study.facing.need_mm,
         units=study.scale.pattern.units,
     )
-    study = replace(study, findings=by_level([*study.findings, *told]))
+    study = replace(study, findings=by_level([*study.findings, *told, *laid.findings]))
     require_no_stops(study)
     rows = bill(study.scale, spec, study.shop, layouts, volumes.finished_mm3)
     target = spec.out / (spec.job or study.scale.pattern.name)
@@ -323,6 +274,9 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent) -> Job:
         for output in outputs(study.scale, solids, layouts, spec):
             progress(f"writing {output.name}")
             WRITERS[output.format](folder / output.name, output.content)
+        progress("drawing the sheets")
+        for name, data in sheet_pictures(study.scale, layouts):
+            save_bytes(folder / name, data)
         progress("writing the bill of materials")
         save_bytes(folder / "bom.csv", bom_csv(rows, study.scale.pattern.units).encode())
         save_bytes(folder / "bom.json", to_json(bom_json_rows(rows)).encode())

@@ -52,8 +52,9 @@ def readings(scale: Scale) -> Iterator[Finding]:
         remedy = "check that the readings are of this stack; the difference is put down to the face sheet"
         yield finding("warning", "stack-unlike-tables", ("stack", stack.name), text, remedy)
     if stack.spread_mm > SPREAD_WARN_MM + DUST_MM and not odd:
-        used = size(stack.used_mm)
-        text = f"the readings differ by {size(stack.spread_mm)}; the smallest, {used}, is counted on"
+        low, used = size(min(stack.measured_mm)), size(stack.used_mm)
+        counted = "is counted on" if stack.counted_mm is None else f"is too little, {used} is counted on"
+        text = f"the readings differ by {size(stack.spread_mm)}; the smallest, {low}, {counted}"
         wild = stack.spread_mm > SPREAD_STOP * stack.nominal_mm
         remedy = "check the readings; flatten the blank or use it where it is even"
         yield finding("stop" if wild else "warning", "stack-uneven", ("stack", stack.name), text, remedy)
@@ -68,6 +69,14 @@ def stack_thickness(scale: Scale) -> Iterator[Finding]:
         text = f"the scale needs {need} and the stack has {size(stack.used_mm)}: {short} short"
         remedy = "make the scale thinner, the back allowance smaller, or take a thicker stack"
         yield finding("stop", "stack-too-thin", ("stack", stack.name), text, remedy)
+    if stack.counted_mm is not None:
+        low = min(stack.measured_mm)
+        text = (
+            f"the scale needs {size(stack.counted_mm)} and the blank has {size(low)} in places:"
+            f" {size(stack.counted_mm - low)} short there"
+        )
+        remedy = "no scale may lie there: a job stops where one would; choose the origin or pad to suit"
+        yield finding("warning", "stack-thin-in-places", ("stack", stack.name), text, remedy)
 
 
 def layers(scale: Scale) -> Iterator[Finding]:

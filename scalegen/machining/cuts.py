@@ -7,7 +7,7 @@ import numpy as np
 
 from scalegen.design import Hole, Scale
 from scalegen.form.grooves import Grooves, grooves_of
-from scalegen.machining.cutter_shape import CutterShape, ball, drill, flat, point_mm
+from scalegen.machining.cutter_shape import POINT_RAD, CutterShape, ball, drill, flat, point_mm
 from scalegen.machining.dry_run import SAME_MM, Cut, DryRun, Plunge, run_stages
 from scalegen.machining.field import BoolGrid, FloatGrid
 from scalegen.machining.reach import tips_mm
@@ -30,6 +30,7 @@ def plan_cuts(
     face_shape: CutterShape | None = None,
     tabs: Sequence[Tab] = (),
     pad_ring_mm: float = PAD_RING_MM,
+    point_rad: float = POINT_RAD,
 ) -> tuple[Cut, ...]:
     """Stages from the blank to loose scales; blind holes, drilled from the back afterwards, are left out.
 
@@ -41,6 +42,7 @@ def plan_cuts(
         face_shape: Cutter for fronts, edges and faces; None for the same.
         tabs: Bridges that stay when the outlines are cut, in the sheet frame.
         pad_ring_mm: Kept at full height around the pad.
+        point_rad: Full angle of the drills' points.
 
     Returns:
         The stages in the order that ``stages`` names them.
@@ -65,7 +67,7 @@ def plan_cuts(
     grooves = grooves_of(scale)
     if grooves is not None:
         cuts.append(_groove_cut(grooves, layout, target, shaped))
-    cuts += _hole_cuts(scale, layout, target.floor_mm)
+    cuts += _hole_cuts(scale, layout, target.floor_mm, point_rad)
     if ledge > 0:
         step = np.maximum(whole, np.float32(ledge))
         near = grown(inside, round_shape.radius_mm + cell, cell)
@@ -156,7 +158,7 @@ def _with_pad(target: Target, ring_mm: float) -> FloatGrid:
     return whole
 
 
-def _hole_cuts(scale: Scale, layout: SheetLayout, floor_mm: float) -> list[Cut]:
+def _hole_cuts(scale: Scale, layout: SheetLayout, floor_mm: float, point_rad: float) -> list[Cut]:
     """Recesses, then holes from small to large; a milled round hole is as one plunge as wide leaves it."""
     cuts = []
     for size, seat in sorted(
@@ -171,7 +173,7 @@ def _hole_cuts(scale: Scale, layout: SheetLayout, floor_mm: float) -> list[Cut]:
         own = [hole for hole in through if hole.hole_mm == size]
         made = own[0].drill
         if made:
-            shape = drill(size, name=f"drill {made.designation}")
+            shape = drill(size, point_rad, name=f"drill {made.designation}")
         else:
             shape = flat(size, f"flat cutter under {size:.2f} mm")
         # The full width goes below the blank, and the point goes further.

@@ -90,8 +90,8 @@ def point_mm(shape: CutterShape) -> float:
 def shape_of(cutter: Cutter, point_rad: float = POINT_RAD) -> CutterShape:
     """The envelope of a cutter from the shop table.
 
-    The table does not state the angle of a tapered cutter: it is taken to be as wide as its diameter at the
-    top of its flutes, the cone touching the ball of its tip.
+    Where the table does not state the angle of a tapered cutter, it is taken to be as wide as its diameter at
+    the top of its flutes, the cone touching the ball of its tip.
 
     Raises:
         UsageError: Its numbers make no cutter.
@@ -104,7 +104,8 @@ def shape_of(cutter: Cutter, point_rad: float = POINT_RAD) -> CutterShape:
         side = point_rad / 2
     elif cutter.kind == "tapered":
         tip = cutter.tip_radius_mm
-        side = _cone_rad(radius, tip, cutter.flute_mm)
+        stated = cutter.side_rad
+        side = _cone_rad(radius, tip, cutter.flute_mm) if stated is None else stated
     return _sound(
         CutterShape(
             name=cutter.name,

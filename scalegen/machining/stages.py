@@ -78,7 +78,11 @@ def plan_stages(scale: Scale, spec: JobSpec) -> tuple[Stage, ...]:
     if grooves is not None:
         lines = np.vstack([grooves.starts, grooves.ends])
         floor = float(scale.face.height_mm(lines).min()) - grooves.depth_mm
-        add("grooves", f"{'ball' if grooves.ball else 'flat'} cutter of {grooves.width_mm:.2f} mm", back + floor)
+        add(
+            "grooves",
+            f"{'ball' if grooves.ball else 'flat'} cutter of {grooves.width_mm:.2f} mm",
+            back + floor,
+        )
     heads = {(hole.head_hole_mm, hole.seat_mm) for hole in scale.holes if hole.head_hole_mm}
     for size_mm, seat_mm in sorted(heads):
         add("head recesses", f"flat cutter up to {size_mm:.2f} mm", back + seat_mm)

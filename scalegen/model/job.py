@@ -1,10 +1,33 @@
 """Records of what one run is asked to make."""
 
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from types import MappingProxyType
 from typing import Literal
 
 from scalegen.model.words import Corner, Units
+
+Effort = Literal["quick", "normal", "thorough"]
+Pairing = Literal["adjacent", "mirrored", "free"]
+
+TURNS: Mapping[str, tuple[float, ...]] = MappingProxyType(
+    {
+        "grain": (0.0, math.pi),
+        "quarter": tuple(math.radians(90 * k) for k in range(4)),
+        "free": tuple(math.radians(15 * k) for k in range(24)),
+    }
+)
+"""Words for the turns a scale may take on the sheet, and the angles they stand for, from 0 to below 2 pi."""
+
+MOST_TURNS = 72
+MOST_SEED = 2**31 - 1
+
+
+def turns_of(degrees: Sequence[float]) -> tuple[float, ...]:
+    """Turns in degrees as a job keeps them: rad, from 0 to below a full turn, each once, in order."""
+    return tuple(math.radians(turn) for turn in sorted({turn % 360.0 for turn in degrees}))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,7 +62,8 @@ class JobSpec:
     """What one run is asked to make, options and batch file merged.
 
     Attributes:
-        pairs: Pairs to cut.
+        pairs: Pairs to cut; says nothing when ``fill`` is set.
+        fill: As many pairs as one blank takes, instead of a number.
         spares: Further pairs cut against mishaps.
         stock: Stack in the shop tables, or None for the pattern's own.
         measured_mm: Readings of the bonded stack; empty when it has not been measured.
@@ -58,9 +82,14 @@ class JobSpec:
         step_schema: "AP214" or "AP242".
         stl_tolerance_mm: Largest distance between a mesh and the true surface.
         formats: Which kinds of files are written.
+        turns_rad: Turns a scale may take on the sheet; see :data:`TURNS`.
+        pairing: How partners lie: side by side, as mirror images of each other, or anywhere on one sheet.
+        effort: How hard to look for room once plain means find none.
+        seed: Decides between equals; the same seed gives the same layout.
     """
 
     pairs: int = 1
+    fill: bool = False
     spares: int = 0
     stock: str | None = None
     measured_mm: tuple[float, ...] = ()
@@ -78,3 +107,7 @@ class JobSpec:
     step_schema: Literal["AP214", "AP242"] = "AP214"
     stl_tolerance_mm: float = 0.02
     formats: tuple[str, ...] = ("step", "stl", "dxf")
+    turns_rad: tuple[float, ...] = TURNS["grain"]
+    pairing: Pairing = "adjacent"
+    effort: Effort = "quick"
+    seed: int = 0

@@ -36,6 +36,8 @@ class Stack:
         tolerance_mm: Worst case of the sheets' tolerances, plus or minus.
         adhesive: Glue between the layers.
         glue_up: Glue between scale and tang.
+        counted_mm: What the scales need, where only places of the blank that none lies on are thinner; None
+            to count on the smallest reading.
     """
 
     name: str
@@ -45,10 +47,13 @@ class Stack:
     tolerance_mm: float
     adhesive: str
     glue_up: str
+    counted_mm: float | None = None
 
     @property
     def used_mm(self) -> float:
         """Thickness the job counts on: the smallest reading, or the nominal sum when not measured."""
+        if self.counted_mm is not None:
+            return self.counted_mm
         return min(self.measured_mm) if self.measured_mm else self.nominal_mm
 
     @property

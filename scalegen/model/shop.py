@@ -1,5 +1,6 @@
 """Records of the shop tables."""
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -104,7 +105,10 @@ class Hardware:
 
 @dataclass(frozen=True, kw_only=True)
 class Cutter:
-    """A rotating tool: overall cutting ``diameter_mm``, ``flute_mm`` of cutting length."""
+    """A rotating tool: overall cutting ``diameter_mm``, ``flute_mm`` of cutting length.
+
+    ``side_rad`` lies between the side of a tapered one and its axis; None where it is not known.
+    """
 
     name: str
     kind: CutterKind
@@ -115,6 +119,7 @@ class Cutter:
     flutes: int
     price: float | None
     source: str = ""
+    side_rad: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,6 +153,12 @@ class ShopRules:
         saw_kerf_mm: Lost with each cut of a pin rod.
         tape_waste: Tape laid for each mm2 of blank.
         currency: Three letters.
+        probe_mm: Diameter of the plate or probe laid on the pad; 0 where the cutter itself touches.
+        travel_mm: How far the machine goes along x and y; None when it is not known.
+        tape_mm: Thickness of what lies between blank and bed and may be cut.
+        below_least_mm: How far the full width of the last cuts must go below the blank, to free parts.
+        below_most_mm: How far they may.
+        drill_point_rad: Full angle of the points of drills.
     """
 
     slip_fit_mm: float
@@ -158,6 +169,12 @@ class ShopRules:
     currency: str
     close_fit_mm: float = 0.02
     press_fit_mm: float = 0.01
+    probe_mm: float = 0.0
+    travel_mm: tuple[float, float] | None = None
+    tape_mm: float = 0.0
+    below_least_mm: float = 0.1
+    below_most_mm: float = 0.5
+    drill_point_rad: float = math.radians(118.0)
 
 
 @dataclass(frozen=True, kw_only=True)

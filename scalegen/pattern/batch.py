@@ -8,6 +8,7 @@ from scalegen.fields.files import parse_toml, read_text
 from scalegen.model import JobSpec, Pad
 from scalegen.pattern.read import read_file
 from scalegen.pattern.tables import BATCH
+from scalegen.pattern.values import FILL
 
 
 def read_batch(path: Path) -> tuple[tuple[Path, ...], JobSpec]:
@@ -28,6 +29,9 @@ def read_batch(path: Path) -> tuple[tuple[Path, ...], JobSpec]:
     parsed = read_file(parse_toml(text, path), BATCH, path, text)
     job = dict(parsed["job"])
     patterns: tuple[Path, ...] = job.pop("patterns")
+    if job.get("pairs") == FILL:
+        del job["pairs"]
+        job["fill"] = True
     spec = JobSpec(**job, **parsed.get("sheet", {}), **parsed.get("files", {}))
     pad = dict(parsed.get("pad", {}))
     if "size_mm" in pad:

@@ -19,13 +19,16 @@ from scalegen.fields.kinds import (
 )
 from scalegen.fields.table import Table, may, need, table_of
 from scalegen.model import Corner, EdgeTreatment, Fit, FrontArc, Treatment, Units
+from scalegen.model.job import MOST_SEED, Effort, Pairing
 from scalegen.pattern.values import (
     DRILL,
     EDGE_STATIONS,
     NAME,
+    PAIRS,
     POINT,
     STEP,
     SWELL_STATIONS,
+    TURNS_LIST,
     file_beside,
     folder_beside,
     outline,
@@ -203,7 +206,7 @@ _JOB = table_of(
             same=Path.resolve,
         ),
     ),
-    may("pairs", whole(1, 10_000)),
+    may("pairs", PAIRS),
     may("spares", whole(0, 10_000)),
     may("stock", _TEXT),
     may("measured", many(_ABOVE_ZERO, "one length or a list of lengths", alone=True)),
@@ -218,6 +221,10 @@ _SHEET = table_of(
     may("spacing", _ZERO_OR_MORE),
     may("cutter", _TEXT),
     may("origin", _CORNER),
+    may("turns", TURNS_LIST, to="turns_rad"),
+    may("pairing", choice(get_args(Pairing))),
+    may("effort", choice(get_args(Effort))),
+    may("seed", whole(0, MOST_SEED)),
 )
 
 _PAD = table_of(

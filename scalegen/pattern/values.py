@@ -6,10 +6,11 @@ from pathlib import Path
 from typing import Final
 
 from scalegen.fields.files import neighbour
-from scalegen.fields.kinds import length, many, number, row, spelt
+from scalegen.fields.kinds import choice, length, many, number, row, spelt, whole
 from scalegen.fields.place import Place, Refused
 from scalegen.fields.table import Kind
-from scalegen.fields.words import describe
+from scalegen.fields.words import describe, suggest
+from scalegen.model.job import MOST_TURNS, TURNS, turns_of
 from scalegen.shop.drills import find_drill
 from scalegen.units import InputError
 
@@ -155,3 +156,47 @@ def outline(suffixes: Sequence[str]) -> Kind:
         return path
 
     return Kind(parse=parse, allowed=f"{drawing.allowed}, or {_OUTLINE_ROWS.allowed.removeprefix('give ')}")
+
+
+FILL: Final = "max"
+"""Stands for as many pairs as one sheet takes."""
+
+
+def _pairs() -> Kind:
+    """A number of pairs, or the word for as many as go."""
+    number_of = whole(1, 10_000)
+    allowed = f'{number_of.allowed}, or "{FILL}" for as many as one sheet takes'
+
+    def parse(value: object, place: Place) -> int | str:
+        if isinstance(value, str):
+            if value == FILL:
+                return value
+            raise InputError(f"{describe(value)} is not a number of pairs", allowed, suggest(value, [FILL]))
+        found: int = number_of.parse(value, place)
+        return found
+
+    return Kind(parse=parse, allowed=allowed)
+
+
+def _turns() -> Kind:
+    """Turns a scale may take on the sheet: a word, or a list of degrees."""
+    word = choice(tuple(TURNS))
+    each = number(minimum=-360, maximum=360, what="a turn in degrees")
+    listed = many(each, "a list of turns in degrees, such as [0, 90, 180]")
+    allowed = f"{word.allowed}, or {listed.allowed.removeprefix('give ')}"
+
+    def parse(value: object, place: Place) -> tuple[float, ...]:
+        if isinstance(value, list):
+            turns = turns_of(listed.parse(value, place))
+            if len(turns) > MOST_TURNS:
+                raise InputError(f"{len(turns)} turns are too many", f"give {MOST_TURNS} at most")
+            return turns
+        if isinstance(value, str):
+            return TURNS[word.parse(value, place)]
+        raise InputError(f"{describe(value)} will not do", allowed)
+
+    return Kind(parse=parse, allowed=allowed)
+
+
+PAIRS: Final = _pairs()
+TURNS_LIST: Final = _turns()

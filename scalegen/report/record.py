@@ -318,6 +318,7 @@ def error_record(error: ScalegenError) -> Data:
 def _sheet_record(layout: SheetLayout, areas: Mapping[Any, float], local: Mapping[str, Local]) -> Data:
     x0, y0 = layout.to_origin_frame(0.0, 0.0)
     x1, y1 = x0 + layout.length_mm, y0 + layout.width_mm
+    claim = layout.claim
     pad_x, pad_y = layout.to_origin_frame(layout.pad.x_mm, layout.pad.y_mm)
     return {
         "name": layout.name,
@@ -326,6 +327,11 @@ def _sheet_record(layout: SheetLayout, areas: Mapping[Any, float], local: Mappin
         "pad": {"x_mm": pad_x, "y_mm": pad_y, "w_mm": layout.pad.w_mm, "h_mm": layout.pad.h_mm},
         "placements": [_placement_record(layout, k, local) for k in range(len(layout.placements))],
         "utilisation": layout.utilisation(areas),
+        "bound_pairs": claim.bound_pairs if claim else None,
+        "bound_reason": claim.bound_reason if claim else None,
+        "proven": claim.proven if claim else None,
+        "effort": claim.effort if claim else None,
+        "seed": claim.seed if claim else None,
     }
 
 

@@ -74,6 +74,11 @@ _RULES = (
     ("kept between parts beside the cutter", "clearance_mm", "mm"),
     ("lost with each saw cut of a rod", "saw_kerf_mm", "mm"),
     ("tape laid for each mm2 of blank", "tape_waste", "mm2"),
+    ("plate or probe on the pad", "probe_mm", "mm"),
+    ("the machine goes along x and y", "travel_mm", "mm"),
+    ("tape under the blank", "tape_mm", "mm"),
+    ("last cuts go below the blank at least", "below_least_mm", "mm"),
+    ("and at most", "below_most_mm", "mm"),
     ("prices are in", "currency", ""),
 )
 

@@ -58,6 +58,7 @@ def print_job(record: Mapping[str, Any], folder: Path, out: Console) -> None:
     if record["pins"]:
         out.print(_pins_table(record, units))
     out.print(_sheets_table(record, units))
+    out.print(Text(_count_words(record["sheets"])))
     print_findings([Finding(**finding) for finding in record["findings"]], out)
     print_bom([BomRow(**row) for row in record["bom"]], out, units)
     files = record["files"]
@@ -301,6 +302,20 @@ def _sheets_table(record: Mapping[str, Any], units: Units) -> Table:
             f"{100 * sheet['utilisation']:.0f} %",
         )
     return table
+
+
+def _count_words(sheets: Sequence[Mapping[str, Any]]) -> str:
+    """How many pairs lie on the sheets, and what is proven about it."""
+    counts = [len(sheet["placements"]) // 2 for sheet in sheets]
+    limit, proven = sheets[0].get("bound_pairs"), sheets[0].get("proven")
+    if len(sheets) == 1:
+        said = f"{_plural(counts[0], 'pair')} on this sheet"
+        return said if limit is None else f"{said}; no more than {limit} by area"
+    said = f"{_plural(sum(counts), 'pair')} on {len(sheets)} sheets, {max(counts)} on a full one"
+    if limit is None:
+        return said
+    end = ", so fewer sheets cannot hold them" if proven else ""
+    return f"{said}; no more than {limit} on one by area{end}"
 
 
 def _local_lines(placements: Sequence[Mapping[str, Any]], units: Units) -> list[str]:

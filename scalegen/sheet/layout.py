@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scalegen.model import Corner, Side
+from scalegen.model.job import Effort
 from scalegen.outline.ring import FloatArray
 
 
@@ -59,6 +60,25 @@ class PadBox:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Claim:
+    """What is proven about a layout, and how hard a better one was looked for.
+
+    Attributes:
+        bound_pairs: No blank of this kind takes more pairs.
+        bound_reason: Why, in words.
+        proven: Nothing better is possible: the blank is full, or fewer cannot hold the pairs asked for.
+        effort: How hard to look was asked for.
+        seed: What decided between equals.
+    """
+
+    bound_pairs: int
+    bound_reason: str
+    proven: bool
+    effort: Effort
+    seed: int
+
+
+@dataclass(frozen=True, kw_only=True)
 class SheetLayout:
     """One blank with everything that stands on it.
 
@@ -71,6 +91,8 @@ class SheetLayout:
         pad: Reference pad; it stands in its corner of the area inside the margin.
         origin: Corner of the blank that is X0 Y0 in what is shown and written.
         placements: Scales, in the order of their labels.
+        keep_clear_mm: Kept free about the pad: its ring.
+        claim: What is proven about the number of pairs; None where nothing was looked into.
     """
 
     name: str
@@ -81,6 +103,8 @@ class SheetLayout:
     pad: PadBox
     origin: Corner
     placements: tuple[Placement, ...]
+    keep_clear_mm: float = 0.0
+    claim: Claim | None = None
 
     @property
     def area_mm2(self) -> float:

@@ -20,6 +20,7 @@ from shapely import affinity
 from scalegen.model import Side
 from scalegen.outline.ring import Ring
 from scalegen.sheet.layout import Placement, SheetLayout
+from scalegen.sheet.verify_turns import mirror_faults, turn_faults
 
 _COARSE_MM = 1e-3
 _FINE_MM = 5e-7
@@ -46,6 +47,8 @@ def verify(
     margin_mm: float,
     keep_clear_mm: float = 0.0,
     pairs: int | None = None,
+    turns_rad: Sequence[float] | None = None,
+    mirrored: bool = False,
 ) -> tuple[str, ...]:
     """List everything that is wrong with a layout.
 
@@ -56,11 +59,15 @@ def verify(
         margin_mm: What must be free along the blank's edge.
         keep_clear_mm: What must be free about the pad where that is more.
         pairs: How many pairs there must be, or None not to count.
+        turns_rad: Turns that are allowed, or None for any.
+        mirrored: Partners must be mirror images of each other.
 
     Returns:
         One line for each fault; empty when all is well.
     """
     faults = [*_label_faults(layouts, pairs), *_mirror_faults(footprints)]
+    faults += turn_faults(layouts, turns_rad) if turns_rad else ()
+    faults += mirror_faults(layouts) if mirrored else ()
     shapes = {
         side: (shapely.Polygon(ring.flatten(_COARSE_MM)), shapely.Polygon(ring.flatten(_FINE_MM)))
         for side, ring in footprints.items()

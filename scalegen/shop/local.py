@@ -1,14 +1,14 @@
 """How thick the blank is under each scale, and what there is to say about places that are too thin."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Protocol
 
 import numpy as np
 import numpy.typing as npt
 
 from scalegen.model import Finding, Level, Reading, Side, Units
-from scalegen.outline.measure import centroid_mm
+from scalegen.outline.measure import centroid_mm, distances_mm, inside
 from scalegen.outline.ring import Ring
 from scalegen.shop.blank import BlankReport
 from scalegen.shop.facing import UNSEEN_MM
@@ -19,6 +19,9 @@ FloatArray = npt.NDArray[np.float64]
 
 OUTSIDE_MM: Final = 0.5
 """A reading so far outside of the blank is not one of it. Our choice; common practice, no source."""
+
+BESIDE_MM: Final = 5.0
+"""A reading so near a scale tells of the blank under it too. Our choice; common practice, no source."""
 
 _FLAT_MM: Final = 0.005
 
@@ -118,7 +121,8 @@ def under_scales(
 
     Returns:
         The blank under each scale by its label, empty when it was not measured; and a warning for each scale
-        that is too thin at its thinnest place, a stop when it is so even at its thickest, a warning for
+        that is too thin at its thinnest place, a stop when it is so even at its thickest or when the job
+        counts on more than the smallest reading, a warning for
         readings off the blank, a note when there are blanks without readings.
     """
     if report is None:
@@ -130,7 +134,10 @@ def under_scales(
         for count, blank in enumerate(blanks)
         for placed in blank.placements
     }
-    findings = [*_thin_spots(local, need_mm, units)]
+    counted = used_mm < need_mm - UNSEEN_MM
+    if counted and plane is not None:
+        local = {**local, **_with_readings(local, readings, rings, blanks[0])}
+    findings = [*_thin_spots(local, need_mm, units, strict=counted)]
     if plane is not None:
         size_mm = (blanks[0].length_mm, blanks[0].width_mm)
         findings += [*_off_blank(readings, size_mm, units), *_further_blanks(len(blanks))]
@@ -150,7 +157,29 @@ def _further_blanks(count: int) -> Iterator[Finding]:
         )
 
 
-def _thin_spots(local: Mapping[str, Local], need_mm: float, units: Units) -> Iterator[Finding]:
+def _with_readings(
+    local: Mapping[str, Local], readings: Sequence[Reading], rings: Mapping[Side, Ring], blank: Blank
+) -> dict[str, Local]:
+    """The scales of a blank with readings taken under or beside them, which a plane may smooth away."""
+    found = {}
+    for placed in blank.placements:
+        points_mm = placed.place(rings[placed.side].flatten(_FLAT_MM))
+        outline = Ring(np.column_stack([points_mm, np.zeros(len(points_mm))]))
+        under = local[placed.label]
+        for reading in readings:
+            if reading.x_mm is None or reading.y_mm is None or reading.thickness_mm >= under.least_mm:
+                continue
+            spot = np.array([[reading.x_mm, reading.y_mm]])
+            if inside(outline, spot)[0] or distances_mm(outline, spot)[0] < BESIDE_MM:
+                at = (reading.x_mm, reading.y_mm)
+                under = replace(under, least_mm=reading.thickness_mm, thinnest_mm=at)
+        found[placed.label] = under
+    return found
+
+
+def _thin_spots(
+    local: Mapping[str, Local], need_mm: float, units: Units, *, strict: bool
+) -> Iterator[Finding]:
     def size(mm: float) -> str:
         return format_length(mm, units, 3 + (units == "in"))
 
@@ -158,7 +187,7 @@ def _thin_spots(local: Mapping[str, Local], need_mm: float, units: Units) -> Ite
         if under.thinnest_mm is None or under.least_mm >= need_mm - UNSEEN_MM:
             continue
         all_over = under.most_mm < need_mm - UNSEEN_MM
-        level: Level = "stop" if all_over else "warning"
+        level: Level = "stop" if all_over or strict else "warning"
         short_mm = need_mm - (under.most_mm if all_over else under.least_mm)
         reach = f"even at its thickest {size(under.most_mm)}" if all_over else size(under.least_mm)
         yield Finding(

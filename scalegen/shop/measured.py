@@ -4,7 +4,9 @@ from dataclasses import dataclass
 
 from scalegen.model import Finding, JobSpec, Reading, SheetStock, Shop, Stack, Units
 from scalegen.shop.blank import BlankReport, blank_findings, blank_report, require_sheet_readings
-from scalegen.shop.facing import Facing, face_blank
+from scalegen.shop.facing import UNSEEN_MM, Facing, face_blank
+
+_LEAST_READINGS = 3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,6 +64,26 @@ def measured_blank(
         back_allowance_mm=back_allowance_mm,
     )
     return Measured(report=report, facing=facing, findings=findings)
+
+
+def counted_mm(spec: JobSpec, need_mm: float) -> float | None:
+    """What to count on where a blank is too thin in places only: what the scales need.
+
+    Whether a scale lies on such a place is told once it is known where they lie, so that a thin corner
+    nobody uses stops nothing.
+
+    Args:
+        spec: For the readings; all must have their places.
+        need_mm: Finished thickness and back allowance.
+
+    Returns:
+        The need; None where the smallest reading is enough, the largest is not, or places are not known.
+    """
+    read_mm = [reading.thickness_mm for reading in spec.readings]
+    placed = all(reading.x_mm is not None for reading in spec.readings)
+    if len(read_mm) < _LEAST_READINGS or not placed:
+        return None
+    return need_mm if min(read_mm) < need_mm - UNSEEN_MM and max(read_mm) >= need_mm else None
 
 
 def readings_of(spec: JobSpec) -> tuple[Reading, ...]:

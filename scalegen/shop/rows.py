@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 from typing import Any, Final, get_args
 
-from scalegen.fields.kinds import choice, length, many, number, row, rows, spelt, text, whole
+from scalegen.fields.kinds import angle, choice, length, many, number, row, rows, spelt, text, whole
 from scalegen.fields.table import Table, may, need, table_of
 from scalegen.fields.words import quoted
 from scalegen.model import (
@@ -50,6 +50,12 @@ def _cutter(**values: Any) -> Cutter:  # noqa: ANN401 - as above
     return Cutter(tip_radius_mm=tip_mm, **values)
 
 
+def _rule_complaints(rules: ShopRules) -> Iterator[Complaint]:
+    if rules.below_least_mm > rules.below_most_mm:
+        most = f"{rules.below_most_mm:g} mm"
+        yield "below_least", f"more than below_most, {most}", f"give at most {most}, or a larger below_most"
+
+
 def _sheet_complaints(sheet: SheetStock) -> Iterator[Complaint]:
     if sheet.tolerance_mm >= sheet.thickness_mm:
         yield (
@@ -80,6 +86,8 @@ def _hardware_complaints(item: Hardware) -> Iterator[Complaint]:
 def _cutter_complaints(cutter: Cutter) -> Iterator[Complaint]:
     if cutter.flute_mm > cutter.stickout_mm:
         yield "flute", "longer than the cutter sticks out", "give at most the stickout"
+    if cutter.side_rad is not None and cutter.kind != "tapered":
+        yield "taper", f"a {cutter.kind} cutter has straight sides", 'leave it out, or give kind = "tapered"'
     radius_mm = cutter.diameter_mm / 2
     if cutter.tip_radius_mm > radius_mm + 1e-9:
         yield "tip_radius", "more than half the diameter", f"give at most {radius_mm:g} mm"
@@ -99,6 +107,7 @@ def _abrasive_complaints(abrasive: Abrasive) -> Iterator[Complaint]:
 RULES: Final = RowKind(
     label="",
     make=_rules,
+    complaints=_rule_complaints,
     table=table_of(
         _UNITS,
         need("slip_fit", length(minimum=0, maximum=1)),
@@ -116,6 +125,12 @@ RULES: Final = RowKind(
         need("clearance", length(minimum=0, maximum=50)),
         need("saw_kerf", length(minimum=0, maximum=10)),
         need("tape_waste", number(minimum=0, maximum=10)),
+        may("probe", length(minimum=0, maximum=200)),
+        may("travel", row((length(above=0), length(above=0)), "[x, y] how far the machine goes")),
+        may("tape", length(minimum=0, maximum=5)),
+        may("below_least", length(minimum=0, maximum=10)),
+        may("below_most", length(minimum=0, maximum=10)),
+        may("drill_point", angle(30, 180)),
         need("currency", spelt("[A-Z]{3}", 3, 'three capital letters, such as "EUR"')),
         _SOURCE,
     ),
@@ -208,6 +223,7 @@ CUTTER: Final = RowKind(
         need("flute", length(above=0)),
         need("stickout", length(above=0)),
         may("tip_radius", length(minimum=0), default=None),
+        may("taper", angle(0, 60), to="side_rad", default=None),
         need("flutes", whole(1, 12)),
         _PRICE,
         _SOURCE,

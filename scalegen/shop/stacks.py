@@ -9,7 +9,9 @@ from scalegen.fields.words import suggest
 from scalegen.model import Adhesive, Layer, SheetStock, Shop, Stack
 
 
-def resolve_stack(shop: Shop, name: str, measured_mm: Sequence[float] = ()) -> Stack:
+def resolve_stack(
+    shop: Shop, name: str, measured_mm: Sequence[float] = (), counted_mm: float | None = None
+) -> Stack:
     """Build a stack from the tables and, when there are any, the readings of the bonded blank.
 
     A film of glue lies between every two sheets. What was measured and what the tables add up to differ by
@@ -20,6 +22,7 @@ def resolve_stack(shop: Shop, name: str, measured_mm: Sequence[float] = ()) -> S
         shop: Shop tables.
         name: Name of the stack.
         measured_mm: Readings of the bonded blank, each above 0; the smallest counts.
+        counted_mm: Thickness to count on instead.
 
     Returns:
         The stack, layers from back to face.
@@ -41,7 +44,7 @@ def resolve_stack(shop: Shop, name: str, measured_mm: Sequence[float] = ()) -> S
     nominal_mm = math.fsum(layer.thickness_mm for layer in layers)
     readings_mm = tuple(float(each) for each in measured_mm)
     if readings_mm:
-        layers = _fit_to_reading(layers, nominal_mm, readings_mm, name)
+        layers = _fit_to_reading(layers, nominal_mm, readings_mm, name, counted_mm)
     return Stack(
         name=name,
         layers=layers,
@@ -50,6 +53,7 @@ def resolve_stack(shop: Shop, name: str, measured_mm: Sequence[float] = ()) -> S
         tolerance_mm=math.fsum(sheet.tolerance_mm for sheet in sheets),
         adhesive=recipe.adhesive,
         glue_up=recipe.glue_up,
+        counted_mm=counted_mm,
     )
 
 
@@ -91,9 +95,13 @@ def _own_name(wanted: str, taken: set[str]) -> str:
 
 
 def _fit_to_reading(
-    layers: tuple[Layer, ...], nominal_mm: float, readings_mm: tuple[float, ...], name: str
+    layers: tuple[Layer, ...],
+    nominal_mm: float,
+    readings_mm: tuple[float, ...],
+    name: str,
+    counted_mm: float | None,
 ) -> tuple[Layer, ...]:
-    """The same layers with a face that makes their sum the smallest reading."""
+    """The same layers with a face that makes their sum what is counted on, or the smallest reading."""
     for reading_mm in readings_mm:
         if not (math.isfinite(reading_mm) and reading_mm > 0):
             raise UsageError(
@@ -101,7 +109,7 @@ def _fit_to_reading(
                 where="measured",
                 remedy="measure the bonded blank and give its thickness above 0",
             )
-    used_mm = min(readings_mm)
+    used_mm = min(readings_mm) if counted_mm is None else counted_mm
     face = layers[-1]
     face_mm = face.thickness_mm + (used_mm - nominal_mm)
     if face_mm <= 0:

@@ -148,3 +148,29 @@ def test_a_scale_where_the_blank_is_too_thin_stops_the_job(scalegen: Call, tmp_p
     assert "scale 1R (x = " in err
     assert "even at its thickest" in err
     assert not (tmp_path / "out" / "harrier").exists()
+
+
+def thin_corner(path: Path, low_mm: float, *, at: tuple[int, int]) -> Path:
+    """Twelve readings of an even blank of 305 x 152 mm, thin about one of them."""
+    spots = [(x, y) for x in (15, 105, 200, 290) for y in (15, 76, 137)]
+    rows = [f"{x},{y},{low_mm if (x, y) == at else 6.9}\n" for x, y in spots]
+    path.write_text("x_mm,y_mm,thickness_mm\n" + "".join(rows), encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize(("at", "stops"), [((290, 137), False), ((105, 15), True)], ids=["waste", "scale"])
+def test_a_thin_corner_stops_a_job_only_where_a_scale_lies(
+    scalegen: Call, tmp_path: Path, at: tuple[int, int], stops: bool
+) -> None:
+    """One pair beside the pad must be cut from a blank that is too thin far off, and not where it lies."""
+    thin_corner(tmp_path / "blank.csv", 6.0, at=at)
+    options = ("--measured", "blank.csv", "--sheet", "305x152mm", "--formats", "dxf")
+    code, _, err = scalegen("make", SISKIN, *options)
+    assert code == (6 if stops else 0), err
+    assert ("short" in err) == stops
+    if not stops:
+        record = json.loads((tmp_path / "out" / "siskin" / "job.json").read_text(encoding="utf-8"))
+        codes = {finding["code"] for finding in record["findings"]}
+        assert "stack-thin-in-places" in codes
+        assert record["stack"]["used_mm"] == pytest.approx(6.2)
+        assert min(record["stack"]["measured_mm"]) == 6.0

@@ -71,3 +71,20 @@ def test_impossible_cutters_are_refused(kind: str, diameter: float, tip: float, 
     )
     with pytest.raises(UsageError, match="odd one"):
         shape_of(cutter)
+
+
+def test_a_stated_taper_is_taken() -> None:
+    """A cone of 10 degrees beside its axis rises 1 / tan(10 deg) mm for each mm out: a right triangle."""
+    cutter = Cutter(
+        name="t",
+        kind="tapered",
+        diameter_mm=6.0,
+        flute_mm=16.0,
+        stickout_mm=24.0,
+        tip_radius_mm=0.5,
+        flutes=2,
+        price=None,
+        side_rad=math.radians(10.0),
+    )
+    rise = shape_of(cutter).rise_mm(np.array([1.0, 2.0]))
+    assert rise[1] - rise[0] == pytest.approx(1 / math.tan(math.radians(10.0)))

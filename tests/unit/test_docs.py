@@ -62,7 +62,11 @@ def test_the_library_example_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
 
 
 @pytest.mark.parametrize(
-    "command", ["init", "new", "check", "make", "show outline", "show pattern", "show job", "show tables"]
+    "command",
+    [
+        *("init", "new", "check", "make", "show outline", "show pattern", "show job", "show tables"),
+        *("show touch-off", "show dry-run"),
+    ],
 )
 def test_every_command_has_help_and_is_in_the_readme(command: str) -> None:
     """Each command explains itself and is mentioned where users look first."""
@@ -77,7 +81,7 @@ def test_every_command_has_help_and_is_in_the_readme(command: str) -> None:
     assert command.rsplit(maxsplit=1)[-1] in README
 
 
-@pytest.mark.parametrize("command", ["make", "new", "show outline"])
+@pytest.mark.parametrize("command", ["make", "new", "show outline", "show touch-off", "show dry-run"])
 def test_every_option_is_in_the_readme(command: str) -> None:
     """No option of a command is left out of the manual."""
     run = subprocess.run(

@@ -31,6 +31,8 @@ ORDER = (
     "solids",
     "export",
     "report",
+    "rehearsal",
+    "laying",
     "pipeline",
     "restock",
     "options",

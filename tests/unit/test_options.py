@@ -1,5 +1,6 @@
 """Options as people type them become a job, or are refused by their own name."""
 
+import math
 from pathlib import Path
 from typing import Any
 
@@ -62,6 +63,10 @@ def test_everything_typed_takes_effect() -> None:
         step="AP214",
         tolerance="0.01",
         formats="step, STL",
+        turns="0, 90,180",
+        pairing="Mirrored",
+        effort="normal",
+        seed="3",
     )
     assert merged(BATCH, typed, "mm") == JobSpec(
         pairs=6,
@@ -81,6 +86,10 @@ def test_everything_typed_takes_effect() -> None:
         step_schema="AP214",
         stl_tolerance_mm=0.01,
         formats=("step", "stl"),
+        turns_rad=(0.0, math.pi / 2, math.pi),
+        pairing="mirrored",
+        effort="normal",
+        seed=3,
     )
 
 
@@ -258,3 +267,50 @@ def test_readings_of_sheets_are_refused_by_their_own_option() -> None:
     with pytest.raises(UsageError) as caught:
         merged(BATCH, Typed(sheets_measured="0.8,thick"), "mm")
     assert caught.value.where == "--sheets-measured"
+
+
+def test_pairs_may_be_a_word_and_a_number_takes_it_back() -> None:
+    """As many as go stands in a job beside its number; a number typed later counts again."""
+    full = merged(BATCH, Typed(pairs=" Max "), "mm")
+    assert full.fill
+    assert merged(full, Typed(spares="0"), "mm").fill
+    counted = merged(full, Typed(pairs="5"), "mm")
+    assert (counted.fill, counted.pairs) == (False, 5)
+
+
+@pytest.mark.parametrize(
+    ("text", "degrees"),
+    [
+        ("grain", [0, 180]),
+        ("Quarter", [0, 90, 180, 270]),
+        ("free", [15 * k for k in range(24)]),
+        ("180; 0;0", [0, 180]),
+        ("-90, 12.5deg", [12.5, 270]),
+    ],
+)
+def test_turns_are_a_word_or_degrees(text: str, degrees: list[float]) -> None:
+    """Words stand for lists; degrees are kept once each, from 0 to below a full turn."""
+    found = merged(JobSpec(), Typed(turns=text), "mm").turns_rad
+    assert [math.degrees(turn) for turn in found] == pytest.approx(degrees)
+
+
+@pytest.mark.parametrize(
+    ("option", "text", "words"),
+    [
+        ("turns", "0,left", "is not a list of turns"),
+        ("turns", "0,400", "from -360 to 360"),
+        ("turns", "", "use one of: grain, quarter, free"),
+        ("turns", ",".join(map(str, range(73))), "72 at most"),
+        ("pairing", "apart", "use one of: adjacent, mirrored, free"),
+        ("effort", "hard", "use one of: quick, normal, thorough"),
+        ("seed", "-1", "from 0 to 2147483647"),
+        ("seed", "1.5", "is not a whole number"),
+        ("pairs", "most", "--pairs max is as many as one sheet takes"),
+    ],
+)
+def test_what_cannot_be_arranged_is_refused(option: str, text: str, words: str) -> None:
+    """The message names the option and what it takes."""
+    with pytest.raises(UsageError) as told:
+        merged(JobSpec(), one(option, text), "mm")
+    assert str(told.value).startswith(f"--{option}")
+    assert words in str(told.value)

@@ -1,5 +1,6 @@
 """The batch reader."""
 
+import math
 from pathlib import Path
 
 import pytest
@@ -25,6 +26,10 @@ margin = 0.1
 spacing = 0.2
 cutter = "flat 1/4in"
 origin = "upper-right"
+turns = [0, 90, 180]
+pairing = "mirrored"
+effort = "thorough"
+seed = 7
 [pad]
 corner = "lower-right"
 size = [1, 0.5]
@@ -72,6 +77,37 @@ def test_every_field_arrives_in_mm(folder: Path) -> None:
     assert (job.out, job.cutter, job.origin) == (folder / "cut", "flat 1/4in", "upper-right")
     assert (job.file_units, job.step_schema, job.stl_tolerance_mm) == ("in", "AP242", 0.01)
     assert job.formats == ("step", "dxf")
+    assert job.turns_rad == pytest.approx((0.0, math.pi / 2, math.pi))
+    assert (job.pairing, job.effort, job.seed, job.fill) == ("mirrored", "thorough", 7, False)
+
+
+def test_pairs_may_be_as_many_as_go_and_turns_a_word(folder: Path) -> None:
+    """The word "max" fills one sheet instead of counting, and a word stands for a list of turns."""
+    text = 'units = "mm"\n[job]\npatterns = ["a.toml"]\npairs = "max"\n[sheet]\nturns = "quarter"\n'
+    job = read_batch(written(folder, text))[1]
+    assert job.fill
+    assert job.turns_rad == pytest.approx([0.0, math.pi / 2, math.pi, 1.5 * math.pi])
+
+
+@pytest.mark.parametrize(
+    ("line", "field", "words"),
+    [
+        ('[job]\npairs = "most"', "job.pairs", '"max" for as many as one sheet takes'),
+        ("[sheet]\nturns = 90", "sheet.turns", "a list of turns in degrees"),
+        ("[sheet]\nturns = [0, 400]", "sheet.turns[2]", "400"),
+        (f"[sheet]\nturns = {list(range(73))}", "sheet.turns", "give 72 at most"),
+        ('[sheet]\npairing = "apart"', "sheet.pairing", '"adjacent"'),
+        ('[sheet]\neffort = "hard"', "sheet.effort", '"thorough"'),
+        ("[sheet]\nseed = -1", "sheet.seed", "-1"),
+    ],
+)
+def test_faults_of_the_arrangement_are_named(folder: Path, line: str, field: str, words: str) -> None:
+    """A key that tells how to arrange is refused by its name, with what it takes."""
+    job = '[job]\npatterns = ["a.toml"]\n'
+    text = line.replace("[job]\n", job) if line.startswith("[job]") else job + line
+    found = faults_of(written(folder, f'units = "mm"\n{text}\n'))
+    assert list(found) == [field]
+    assert words in found[field]
 
 
 def test_what_is_left_out_is_as_in_the_job_record(folder: Path) -> None:

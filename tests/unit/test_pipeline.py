@@ -87,7 +87,7 @@ def test_a_job_is_written_and_told(made: tuple[Job, list[str], Path]) -> None:
     listed = {row["path"]: row["bytes"] for row in written["files"]}
     found = {path.name: path.stat().st_size for path in job.folder.iterdir() if path.name != "job.json"}
     assert listed == found
-    assert set(listed) == {"sheet-1.dxf", "bom.csv", "bom.json"}
+    assert set(listed) == {"sheet-1.dxf", "sheet-1.svg", "sheet-1.png", "bom.csv", "bom.json"}
 
 
 def test_progress_tells_every_step_in_order(made: tuple[Job, list[str], Path]) -> None:
@@ -97,6 +97,7 @@ def test_progress_tells_every_step_in_order(made: tuple[Job, list[str], Path]) -
         "laying out sheets",
         "building solids",
         "writing sheet-1.dxf",
+        "drawing the sheets",
         "writing the bill of materials",
     ]
 

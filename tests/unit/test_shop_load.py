@@ -1,5 +1,6 @@
 """Loading the shop tables: the bundled ones, a shop's own, and faulty ones."""
 
+import math
 import shutil
 import tomllib
 from pathlib import Path
@@ -276,3 +277,37 @@ def test_a_folder_that_is_not_there_is_one_fault(tmp_path: Path) -> None:
     """A shop folder that does not exist is said once, not table by table."""
     with pytest.raises(PatternError, match="no such folder"):
         load_shop(tmp_path / "nowhere")
+
+
+def test_what_is_said_about_the_last_cut_and_the_probe_is_kept(shared: Path) -> None:
+    """Plate, travel, tape, limits and angles come out in mm and rad; a taper in rad too."""
+    path = shared / "shop.toml"
+    _change(path, "probe = 0", 'probe = "1/2in"\ntravel = [300, 180]')
+    _change(path, "drill_point = 118", "drill_point = 135")
+    _change(shared / "cutters.toml", "tip_radius = 0.5", "tip_radius = 0.5\ntaper = 7.5")
+    shop = load_shop(shared)
+    rules = shop.rules
+    assert (rules.probe_mm, rules.travel_mm, rules.tape_mm) == (12.7, (300.0, 180.0), 0.3)
+    assert (rules.below_least_mm, rules.below_most_mm) == (0.1, 0.5)
+    assert math.degrees(rules.drill_point_rad) == pytest.approx(135)
+    assert math.degrees(shop.cutters["taper 6mm"].side_rad or 0) == pytest.approx(7.5)
+
+
+def test_a_table_without_them_is_as_good_as_before(shared: Path) -> None:
+    """Tables of old say nothing of the last cut: no plate, no tape, no travel known."""
+    path = shared / "shop.toml"
+    new = ("probe", "tape =", "below_", "drill_point")
+    kept = [line for line in path.read_text(encoding="utf-8").split("\n") if not line.startswith(new)]
+    path.write_text("\n".join(kept), encoding="utf-8")
+    rules = load_shop(shared).rules
+    assert (rules.probe_mm, rules.travel_mm, rules.tape_mm) == (0.0, None, 0.0)
+    assert rules.below_least_mm < 0.2 < rules.below_most_mm
+
+
+def test_limits_that_cross_and_a_taper_of_a_straight_cutter_are_faults(shared: Path) -> None:
+    """The least must not be above the most, and only a tapered cutter has a taper."""
+    _change(shared / "shop.toml", 'below_least = "0.1 mm"', 'below_least = "0.6 mm"')
+    _change(shared / "cutters.toml", 'name = "flat 3mm"', 'name = "flat 3mm"\ntaper = 5')
+    faults = _faults(shared)
+    assert [fault.field for fault in faults] == ["below_least", "cutter[2].taper"]
+    assert "at most 0.5 mm" in str(faults[0])

@@ -118,11 +118,11 @@ def test_without_a_plane_the_smallest_reading_counts() -> None:
 
 
 def test_a_thin_spot_is_named_with_place_and_lack() -> None:
-    """Of two scales only the one at the thin end is warned of: 6.48 mm where 6.5 mm is needed."""
+    """Of two scales only the one at the thin end stops the job: 6.48 mm where 6.5 mm is needed."""
     bench = Bench(placements=(put("3L", 180, 50), put("3R", 20, 50)))
     local, (finding,) = found(tapered(), bench, need_mm=6.5)
     assert local["3L"].least_mm > 6.5
-    assert (finding.code, finding.level, finding.about) == ("scale-thin-spot", "warning", "scale 3R")
+    assert (finding.code, finding.level, finding.about) == ("scale-thin-spot", "stop", "scale 3R")
     assert finding.where.startswith("x = 20.0 mm, y = 60.0 mm")
     assert "6.480 mm" in finding.message
     assert "0.020 mm short" in finding.message

@@ -14,7 +14,7 @@ from scalegen.model import JobSpec
 from scalegen.pipeline import Study, lay_out, study_pattern, study_record
 from scalegen.report.bom import bill
 from scalegen.report.record import job_record, to_json
-from scalegen.report.views import CAUTION, console, print_job, print_study, step_display
+from scalegen.report.views import CAUTION, _count_words, console, print_job, print_study, step_display
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 DEMOS = ("siskin", "harrier", "curlew")
@@ -167,3 +167,30 @@ def test_steps_are_silent_away_from_a_terminal(capfd: pytest.CaptureFixture[str]
     with step_display("siskin", quiet=False) as progress:
         progress("building")
     assert capfd.readouterr() == ("", "")
+
+
+@pytest.mark.parametrize(
+    ("counts", "limit", "proven", "words"),
+    [
+        ([1], 12, True, "1 pair on this sheet; no more than 12 by area"),
+        ([9], 12, False, "9 pairs on this sheet; no more than 12 by area"),
+        ([9], None, None, "9 pairs on this sheet"),
+        (
+            [9, 4],
+            12,
+            True,
+            "13 pairs on 2 sheets, 9 on a full one; no more than 12 on one by area, so fewer sheets",
+        ),
+        ([9, 1], 12, False, "10 pairs on 2 sheets, 9 on a full one; no more than 12 on one by area"),
+        ([9, 1], None, None, "10 pairs on 2 sheets, 9 on a full one"),
+    ],
+)
+def test_the_count_is_told_beside_its_limit(
+    counts: list[int], limit: int | None, proven: bool | None, words: str
+) -> None:
+    """Pairs, sheets and the proven limit stand in one sentence; no word claims more than is proven."""
+    sheets = [{"placements": [{}] * (2 * count), "bound_pairs": limit, "proven": proven} for count in counts]
+    said = _count_words(sheets)
+    assert said.startswith(words)
+    assert ("cannot hold" in said) == (bool(proven) and len(counts) > 1)
+    assert "max" not in said

@@ -8,22 +8,24 @@ import numpy.typing as npt
 import pytest
 
 from scalegen.model import Corner, Pad, Side
+from scalegen.model.job import TURNS, Pairing
 from scalegen.outline.ring import Ring
 from scalegen.sheet.layout import Placement, SheetLayout
 from scalegen.sheet.rows import arrange
+from scalegen.sheet.true_shapes import How
 
 SPACING_MM = 4.5
 MARGIN_MM = 3.0
 
 # A tapered with a round butt, 78 x 22 mm; B with a hooked butt, 112 x 27 mm.
-A_ROWS = [
+A_ROWS: list[list[float]] = [
     [0, -7, 0],
     [67, -11, math.tan(math.pi / 8)],
     [78, 0, math.tan(math.pi / 8)],
     [67, 11, 0],
     [0, 7, 0],
 ]
-B_ROWS = [
+B_ROWS: list[list[float]] = [
     [0, -8, 0],
     [30, -7, 0],
     [85, -9, -0.1],
@@ -89,22 +91,58 @@ def test_at_least_the_box_grid_fits(rows: list[list[float]], pairs: int) -> None
     assert len(lay(footprints, pairs)) == 1
 
 
+def require_distances(
+    footprints: dict[Side, Ring], layout: SheetLayout, ring_mm: float, slack_mm: float = 1e-9
+) -> None:
+    """Hold points close together on all outlines against spacing, margin and the ring about the pad."""
+    clouds = [dense_points(footprints[each.side], each) for each in layout.placements]
+    for one, other in itertools.combinations(clouds, 2):
+        assert np.abs(one[:, None] - other[None, :]).min() >= SPACING_MM - slack_mm
+    everything = np.concatenate(clouds)
+    assert min(everything.real.min(), everything.imag.min()) >= MARGIN_MM - slack_mm
+    assert everything.real.max() <= layout.length_mm - MARGIN_MM + slack_mm
+    assert everything.imag.max() <= layout.width_mm - MARGIN_MM + slack_mm
+    pad = layout.pad
+    off_x = np.maximum(np.maximum(pad.x_mm - everything.real, everything.real - pad.x_mm - pad.w_mm), 0)
+    off_y = np.maximum(np.maximum(pad.y_mm - everything.imag, everything.imag - pad.y_mm - pad.h_mm), 0)
+    assert np.hypot(off_x, off_y).min() >= ring_mm - slack_mm
+
+
 @pytest.mark.parametrize(("rows", "pairs", "corner"), [(A_ROWS, 9, "upper-left"), (B_ROWS, 5, "lower-right")])
 def test_brute_force_finds_the_spacing_kept(rows: list[list[float]], pairs: int, corner: Corner) -> None:
     """Points close together on all outlines stay the spacing apart, off the margin and off the pad."""
     footprints = shapes(rows)
     for layout in lay(footprints, pairs, corner):
-        clouds = [dense_points(footprints[each.side], each) for each in layout.placements]
-        for one, other in itertools.combinations(clouds, 2):
-            assert np.abs(one[:, None] - other[None, :]).min() >= SPACING_MM - 1e-9
-        everything = np.concatenate(clouds)
-        assert min(everything.real.min(), everything.imag.min()) >= MARGIN_MM - 1e-9
-        assert everything.real.max() <= layout.length_mm - MARGIN_MM + 1e-9
-        assert everything.imag.max() <= layout.width_mm - MARGIN_MM + 1e-9
-        pad = layout.pad
-        off_x = np.maximum(np.maximum(pad.x_mm - everything.real, everything.real - pad.x_mm - pad.w_mm), 0)
-        off_y = np.maximum(np.maximum(pad.y_mm - everything.imag, everything.imag - pad.y_mm - pad.h_mm), 0)
-        assert np.hypot(off_x, off_y).min() >= SPACING_MM - 1e-9
+        require_distances(footprints, layout, SPACING_MM)
+
+
+@pytest.mark.parametrize(
+    ("rows", "turns", "pairing", "corner"),
+    [
+        (A_ROWS, "free", "free", "upper-right"),
+        (B_ROWS, "free", "adjacent", "lower-left"),
+        (B_ROWS, "quarter", "mirrored", "upper-left"),
+    ],
+)
+def test_brute_force_agrees_at_every_turn(
+    rows: list[list[float]], turns: str, pairing: Pairing, corner: Corner
+) -> None:
+    """The same holds for a filled sheet whatever the turn, with a wider ring about the pad."""
+    footprints = shapes(rows)
+    (layout,) = arrange(
+        footprints,
+        pattern="wren",
+        pairs=None,
+        length_mm=230.0,
+        width_mm=120.0,
+        margin_mm=MARGIN_MM,
+        spacing_mm=SPACING_MM,
+        pad=Pad(corner=corner),
+        origin="lower-left",
+        keep_clear_mm=7.0,
+        how=How(turns_rad=TURNS[turns], pairing=pairing),
+    )
+    require_distances(footprints, layout, 7.0, slack_mm=1e-6)
 
 
 def test_pairs_stay_under_the_area_bound() -> None:

@@ -1,0 +1,222 @@
+"""A job's pairs onto sheets: spacing from the cutter, arrangement, independent check, what to tell."""
+
+import math
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from dataclasses import dataclass, replace
+from types import FrameType
+from typing import Protocol
+
+from scalegen.design import Scale
+from scalegen.errors import SheetError, UsageError
+from scalegen.export.drawings import footprints
+from scalegen.fields.words import suggest
+from scalegen.model import Cutter, Finding, JobSpec, Shop
+from scalegen.nest.records import Stop, onward
+from scalegen.sheet.layout import SheetLayout, pair_count
+from scalegen.sheet.rows import Arranged, arranged
+from scalegen.sheet.true_shapes import How
+from scalegen.sheet.verify import verify
+from scalegen.shop.measured import sheet_size_mm
+from scalegen.units import format_length
+
+Progress = Callable[[str], None]
+Interrupts = Callable[[], AbstractContextManager[Stop]]
+
+
+class Studied(Protocol):
+    """What is needed of a study: the scale, and the tables it was resolved with."""
+
+    @property
+    def scale(self) -> Scale:
+        """Every number of the scale."""
+
+    @property
+    def shop(self) -> Shop:
+        """Shop tables."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Laid:
+    """Pairs on sheets.
+
+    Attributes:
+        layouts: Filled blanks.
+        spec: The job with its pairs counted, where as many were asked for as go.
+        findings: Notes about the search.
+    """
+
+    layouts: tuple[SheetLayout, ...]
+    spec: JobSpec
+    findings: tuple[Finding, ...]
+
+
+def silent(step: str) -> None:
+    """Progress that says nothing."""
+    del step
+
+
+def lay_out(study: Studied, spec: JobSpec) -> tuple[SheetLayout, ...]:
+    """The sheets of :func:`laid_out` alone."""
+    return laid_out(study, spec).layouts
+
+
+def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: Stop = onward) -> Laid:
+    """Pairs and spares on as few blanks as can be found, checked by independent means.
+
+    Args:
+        study: Scale and tables.
+        spec: How many, on which sheet, how.
+        progress: Told pairs found, the limit and what is being tried.
+        stop: True ends the search with the best so far.
+
+    Raises:
+        SheetError: Not even one pair fits, the cutter does not go between the parts, or the layout does
+            not pass the check.
+        UsageError: The cutter is not in the tables, or spares are asked for beside as many as go.
+    """
+    if spec.fill and spec.spares:
+        raise UsageError(
+            "spares are asked for, and as many pairs as one sheet takes",
+            where="spares",
+            remedy="leave the spares out: some of the pairs can be your spares; or give a number of pairs",
+        )
+    cutter = _cutter(spec, study.shop)
+    clearance = study.shop.rules.clearance_mm
+    spacing = _spacing_mm(study, spec, cutter)
+    keep_clear = cutter.diameter_mm + clearance
+    length, width = spec.sheet_mm or sheet_size_mm(study.shop, study.scale.stack)
+    rings = footprints(study.scale)
+    pairs = None if spec.fill else spec.pairs + spec.spares
+    found = arranged(
+        rings,
+        pattern=study.scale.pattern.name,
+        pairs=pairs,
+        length_mm=length,
+        width_mm=width,
+        margin_mm=spec.margin_mm,
+        spacing_mm=spacing,
+        pad=spec.pad,
+        origin=spec.origin,
+        keep_clear_mm=keep_clear,
+        how=How(
+            pairing=spec.pairing,
+            turns_rad=spec.turns_rad,
+            effort=spec.effort,
+            seed=spec.seed,
+            progress=_teller(progress),
+            stop=stop,
+        ),
+    )
+    if stop() and not found.stopped:
+        # There was nothing to search, so it is the job that was meant.
+        raise KeyboardInterrupt
+    faults = verify(
+        found.layouts,
+        rings,
+        spacing_mm=spacing,
+        margin_mm=spec.margin_mm,
+        keep_clear_mm=keep_clear,
+        pairs=pairs,
+        turns_rad=_allowed_turns(spec),
+        mirrored=spec.pairing == "mirrored",
+    )
+    if faults:
+        raise SheetError(f"the layout did not pass its check: {'; '.join(faults)}", where="sheet")
+    counted = replace(spec, fill=False, pairs=pair_count(found.layouts)) if spec.fill else spec
+    return Laid(layouts=found.layouts, spec=counted, findings=tuple(_notes(found, spec)))
+
+
+def _allowed_turns(spec: JobSpec) -> tuple[float, ...]:
+    """Turns that a scale may have; a partner may lie half round, which leaves the grain along it."""
+    return (*spec.turns_rad, *(turn + math.pi for turn in spec.turns_rad if spec.pairing != "free"))
+
+
+def _spacing_mm(study: Studied, spec: JobSpec, cutter: Cutter) -> float:
+    """What is kept free between parts; wide enough for the cutter."""
+    clearance = study.shop.rules.clearance_mm
+    spacing = cutter.diameter_mm + clearance if spec.spacing_mm is None else spec.spacing_mm
+    if spacing < cutter.diameter_mm - 1e-9:
+        units = study.scale.pattern.units
+        raise SheetError(
+            f"{format_length(spacing, units)} between parts is less than the cutter's"
+            f" {format_length(cutter.diameter_mm, units)}: going round one part, it would cut into the next",
+            where="spacing",
+            remedy=f"give {format_length(cutter.diameter_mm + clearance, units)} or so, or a thinner cutter",
+        )
+    return spacing
+
+
+def _cutter(spec: JobSpec, shop: Shop) -> Cutter:
+    """The cutter that goes round the parts."""
+    cutter = shop.cutters.get(spec.cutter)
+    if cutter is None:
+        hint = suggest(spec.cutter, shop.cutters)
+        raise UsageError(
+            f'there is no cutter "{spec.cutter}" in the shop tables',
+            where="cutter",
+            remedy=f"{hint} the cutters are: {', '.join(sorted(shop.cutters))}".strip(),
+        )
+    return cutter
+
+
+def _teller(progress: Progress) -> Callable[[int, int, str], None]:
+    """Tells a search's progress in words."""
+
+    def tell(found: int, most: int, trying: str) -> None:
+        progress(f"laying out sheets: {found} found, {most} at most; trying {trying} (Ctrl-C keeps the best)")
+
+    return tell
+
+
+def _notes(found: Arranged, spec: JobSpec) -> Iterator[Finding]:
+    """What there is to say about the search."""
+    if found.free_pairs:
+        here = max(len(layout.placements) // 2 for layout in found.layouts)
+        yield _note(
+            "pairing-costs",
+            f"with {spec.pairing} partners {here} of the pairs go on a sheet; with partners apart"
+            f" {found.free_pairs} were found to go",
+            "give --pairing free if colour and figure of partners need not match",
+        )
+    if found.stopped:
+        yield _note(
+            "arranging-stopped",
+            "the search for room was stopped; the best layout found until then is used",
+            "make the job again and let the search end, if more pairs would help",
+        )
+
+
+def _note(code: str, message: str, remedy: str) -> Finding:
+    return Finding(code=code, level="note", about="sheet", where="", message=message, remedy=remedy)
+
+
+@contextmanager
+def never() -> Iterator[Stop]:
+    """A search that nobody stops."""
+    yield onward
+
+
+@contextmanager
+def on_interrupt() -> Iterator[Stop]:
+    """While this lasts the first Ctrl-C asks the search to end with its best; a second one ends the program.
+
+    Does nothing outside the main thread, where signals cannot be caught.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield onward
+        return
+    asked = threading.Event()
+
+    def ask(number: int, frame: FrameType | None) -> None:
+        if asked.is_set():
+            signal.default_int_handler(number, frame)
+        asked.set()
+
+    before = signal.signal(signal.SIGINT, ask)
+    try:
+        yield asked.is_set
+    finally:
+        signal.signal(signal.SIGINT, before)

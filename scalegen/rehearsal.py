@@ -1,0 +1,269 @@
+"""A job cut in thought: from a study and its layouts, or from the record of a job, to dry runs.
+
+Nothing here reads a pattern: whoever calls brings the study, so that a job just laid out and one made last
+year go the same way.
+"""
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any, Protocol
+
+from scalegen.design import Scale
+from scalegen.errors import UsageError
+from scalegen.fields.words import suggest
+from scalegen.machining.cuts import plan_cuts, rehearse
+from scalegen.machining.cutter_shape import shape_of
+from scalegen.machining.dry_run import DryRun
+from scalegen.machining.field import CELL_MM
+from scalegen.machining.target import target_of
+from scalegen.model import JobSpec, Shop
+from scalegen.report.record import Data, pattern_record, pin_records, stack_record, to_json
+from scalegen.sheet.layout import PadBox, Placement, SheetLayout
+from scalegen.units import describe
+
+_AGAIN = 'make the job again with "scalegen make"'
+_OUTLINES, _PAD = "outlines", "reference pad"
+_DAMAGE = (AttributeError, IndexError, KeyError, TypeError, ValueError)
+_HOLDERS = ("", "profiles")
+
+
+class Studied(Protocol):
+    """What is needed of a study: the scale, and the shop's tables."""
+
+    @property
+    def scale(self) -> Scale:
+        """Every number of the scale."""
+
+    @property
+    def shop(self) -> Shop:
+        """The tables that it was resolved with."""
+
+
+def rehearse_job(study: Studied, layouts: Sequence[SheetLayout], spec: JobSpec) -> tuple[DryRun, ...]:
+    """Cut every sheet of a job in thought.
+
+    Args:
+        study: The scale and the shop's tables.
+        layouts: Where the scales and the pad lie on each blank.
+        spec: For the cutter that goes round the parts.
+
+    Returns:
+        One dry run for each sheet, in their order.
+
+    Raises:
+        UsageError: The cutter is not in the tables, or a blank has too many cells.
+        GeometryError: The edge treatment does not fit the outline or the thickness.
+    """
+    return tuple(rehearse_sheet(study, layout, spec) for layout in layouts)
+
+
+def rehearse_sheet(
+    study: Studied,
+    layout: SheetLayout,
+    spec: JobSpec,
+    *,
+    cell_mm: float = CELL_MM,
+    last_stage: int | None = None,
+) -> DryRun:
+    """Cut one sheet of a job in thought.
+
+    Args:
+        study: As in :func:`rehearse_job`.
+        layout: Where the scales and the pad lie.
+        spec: For the cutter that goes round the parts.
+        cell_mm: Side of a cell.
+        last_stage: Stop after this stage, counted from 1; None to cut all.
+
+    Raises:
+        UsageError: As in :func:`rehearse_job`.
+        GeometryError: As in :func:`rehearse_job`.
+    """
+    cutter = study.shop.cutters.get(spec.cutter)
+    if cutter is None:
+        hint = suggest(spec.cutter, study.shop.cutters)
+        raise UsageError(
+            f'there is no cutter "{spec.cutter}" in the shop tables',
+            where="cutter",
+            remedy=f"{hint} the cutters are: {', '.join(sorted(study.shop.cutters))}".strip(),
+        )
+    rules, scale = study.shop.rules, study.scale
+    target = target_of(scale, layout, cell_mm=cell_mm)
+    cuts = plan_cuts(
+        scale, layout, target, shape_of(cutter, rules.drill_point_rad), point_rad=rules.drill_point_rad
+    )
+    return rehearse(target, cuts[:last_stage], scale.stack.layers, tape_mm=rules.tape_mm)
+
+
+# ------------------------------------------------------------------------------------- from a record
+
+
+def pattern_file(record: Data, folder: Path, stated: Path | None = None) -> Path:
+    """The pattern file that a job was made from.
+
+    The record has the file's name alone, so that it says the same on every machine. It is looked for beside
+    the job, in every folder above it and in the ``profiles`` folder there, then where the command runs.
+
+    Args:
+        record: Of the job.
+        folder: The job's.
+        stated: What the user says; taken as it is.
+
+    Raises:
+        UsageError: It is nowhere there.
+    """
+    if stated is not None:
+        return stated
+    try:
+        name = str(record["pattern"]["file"])
+    except _DAMAGE as error:
+        raise _damaged(folder) from error
+    for place in (*folder.resolve().parents, Path.cwd()):
+        for holder in _HOLDERS:
+            path = place / holder / name
+            if path.is_file():
+                return path
+    raise UsageError(
+        f"the pattern file of this job, {name}, is not found in the folders above it",
+        where=str(folder),
+        remedy="say where it is, with --pattern FILE",
+    )
+
+
+def spec_of(record: Data, folder: Path) -> JobSpec:
+    """The options of a job that its dry run needs: stack, readings, cutter.
+
+    Raises:
+        UsageError: The record is damaged.
+    """
+    try:
+        cutters = [stage["cutter"] for stage in record["stages"] if stage["name"] == _OUTLINES]
+        return JobSpec(
+            pairs=record["pairs"],
+            spares=record["spares"],
+            stock=record["pattern"]["stock"],
+            measured_mm=tuple(map(float, record["stack"]["measured_mm"])),
+            cutter=cutters[0],
+        )
+    except _DAMAGE as error:
+        raise _damaged(folder) from error
+
+
+def layouts_of(record: Data, folder: Path, cutter_mm: float = 0.0) -> tuple[SheetLayout, ...]:
+    """The sheets of a job as its record has them, in the sheet frame.
+
+    Args:
+        record: Of the job.
+        folder: Named in errors.
+        cutter_mm: Diameter of the cutter, told as the spacing; records do not keep what was asked for.
+
+    Raises:
+        UsageError: The record is damaged.
+    """
+    try:
+        return tuple(_layout(sheet, cutter_mm) for sheet in record["sheets"])
+    except _DAMAGE as error:
+        raise _damaged(folder) from error
+
+
+def cut_stages(record: Data, folder: Path) -> tuple[str, ...]:
+    """Names of the stages that are cut from the blank, in order.
+
+    Holes drilled into scales that were turned over are zeroed on the scale, and are not among them.
+
+    Raises:
+        UsageError: The record is damaged.
+    """
+    try:
+        return tuple(stage["name"] for stage in record["stages"] if stage["touch_off"] == _PAD)
+    except _DAMAGE as error:
+        raise _damaged(folder) from error
+
+
+def stage_named(typed: str, names: Sequence[str]) -> int:
+    """The number of a stage, from 1, by its number or its name.
+
+    Raises:
+        UsageError: There is no such stage, or there are several.
+    """
+    text = " ".join(typed.lower().split())
+    listing = ", ".join(f"{number} {name}" for number, name in enumerate(names, 1))
+    found = [k for k, name in enumerate(names, 1) if text in {str(k), name.lower()}]
+    found = found or [k for k, name in enumerate(names, 1) if text and name.lower().startswith(text)]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        raise UsageError(
+            f'several stages are called "{typed.strip()}"',
+            where="--stage",
+            remedy=f"give one by its number: {', '.join(map(str, found))}",
+        )
+    raise UsageError(
+        f"there is no stage {describe(typed)}", where="--stage", remedy=f"the stages are: {listing}"
+    )
+
+
+def require_same(record: Data, scale: Scale, file: Path, folder: Path) -> None:
+    """Refuse a pattern that is no longer what a job was made from.
+
+    Args:
+        record: Of the job.
+        scale: What the pattern file and the shop's tables say now.
+        file: Pattern file, for the message.
+        folder: The job's.
+
+    Raises:
+        UsageError: Pattern, stack or pins differ; says which.
+    """
+    now = {"pattern": pattern_record(scale), "stack": stack_record(scale), "pins": pin_records(scale)}
+    # As the record was written, so that rounding is the same.
+    plain = json.loads(to_json(now))
+    changed = list(_differences(plain, {key: record.get(key) for key in plain}))
+    if not changed:
+        return
+    shown = ", ".join(changed[:4]) + (" and more" if len(changed) > 4 else "")
+    raise UsageError(
+        f"{file.name} or the shop tables are not what this job was made from: {shown} differ"
+        f"{'s' if len(changed) == 1 else ''}",
+        where=str(folder),
+        remedy=f"put them back as they were, or {_AGAIN}; a dry run of something else would mislead you",
+    )
+
+
+def _differences(now: object, then: object, path: str = "") -> list[str]:
+    """Names of what differs, down to single fields; the file's own name may have changed."""
+    if isinstance(now, Mapping) and isinstance(then, Mapping):
+        keys = [key for key in now if (path, key) != ("pattern", "file")]
+        inner = (_differences(now[key], then.get(key), f"{path}.{key}" if path else key) for key in keys)
+        return [name for names in inner for name in names]
+    return [] if now == then else [path]
+
+
+def _layout(sheet: Mapping[str, Any], cutter_mm: float) -> SheetLayout:
+    (x0, y0), _, (x1, y1), _ = sheet["outline_mm"]
+    pad = sheet["pad"]
+    return SheetLayout(
+        name=sheet["name"],
+        length_mm=x1 - x0,
+        width_mm=y1 - y0,
+        margin_mm=0.0,
+        spacing_mm=cutter_mm,
+        pad=PadBox(x_mm=pad["x_mm"] - x0, y_mm=pad["y_mm"] - y0, w_mm=pad["w_mm"], h_mm=pad["h_mm"]),
+        origin=sheet["origin"],
+        placements=tuple(
+            Placement(
+                label=place["label"],
+                pattern=place["pattern"],
+                side=place["side"],
+                x_mm=place["x_mm"] - x0,
+                y_mm=place["y_mm"] - y0,
+                angle_rad=math.radians(place["angle_deg"]),
+            )
+            for place in sheet["placements"]
+        ),
+    )
+
+
+def _damaged(folder: Path) -> UsageError:
+    return UsageError("the job record is damaged", where=str(folder), remedy=_AGAIN)

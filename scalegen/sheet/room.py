@@ -1,0 +1,110 @@
+"""What a blank has room for: where parts may lie, outlines that hold the true ones, and a proven limit.
+
+Two roundings of every curve are needed. A layout must stand, so the engine gets outlines that are never
+smaller than the true ones and a region that is never larger. A limit must hold, so it is worked out the other
+way round: outlines never larger, a region never smaller.
+"""
+
+from collections.abc import Mapping
+
+import numpy as np
+import shapely
+
+from scalegen.model import Side
+from scalegen.nest.bounds import bound
+from scalegen.nest.poses import Outline
+from scalegen.nest.records import Board, Body, Bound, Part
+from scalegen.outline.ring import FloatArray, Ring
+from scalegen.sheet.layout import PadBox
+
+BOARD = "sheet"
+_FLAT_MM = 0.001
+_QUADRANT = 32
+_EIGHTH = np.pi / 4
+
+
+def free_region(
+    size_mm: tuple[float, float], margin_mm: float, pad: PadBox, ring_mm: float, *, larger: bool = False
+) -> shapely.Polygon | shapely.MultiPolygon:
+    """What margin and pad with its ring leave of a blank.
+
+    Args:
+        size_mm: Length and width of the blank.
+        margin_mm: Kept free along its edge.
+        pad: Reference pad.
+        ring_mm: Kept free about the pad.
+        larger: Round the ring so that the region is never smaller than the truth; else never larger.
+
+    Returns:
+        Where parts may lie, edge included, in the sheet frame; empty when nothing is left.
+    """
+    inner = shapely.box(margin_mm, margin_mm, size_mm[0] - margin_mm, size_mm[1] - margin_mm)
+    box = shapely.box(pad.x_mm, pad.y_mm, pad.x_mm + pad.w_mm, pad.y_mm + pad.h_mm)
+    reach = ring_mm if larger else ring_mm / np.cos(np.pi / (4 * _QUADRANT))
+    taken = box.buffer(reach, quad_segs=_QUADRANT)
+    left = inner.difference(taken)
+    if isinstance(left, shapely.Polygon | shapely.MultiPolygon):
+        return left
+    return shapely.MultiPolygon([part for part in shapely.get_parts(left) if part.area > 0])
+
+
+def holding(ring: Ring, tolerance_mm: float = _FLAT_MM) -> FloatArray:
+    """A polygon that holds the whole of a ring: tangents round its convex arcs, chords across hollow ones.
+
+    Args:
+        ring: The true outline.
+        tolerance_mm: How far the polygon may stand off the arcs, above 0.
+
+    Returns:
+        float64 (n, 2); straight segments are kept as they are.
+    """
+    pieces = [ring.starts[:1][:0]]
+    for start, sweep, radius, center in zip(
+        ring.starts, ring.sweeps, np.abs(ring.radii), ring.centers, strict=True
+    ):
+        pieces.append(start[None, :])
+        if sweep != 0:
+            half = min(float(np.arccos(1 / (1 + tolerance_mm / radius))), _EIGHTH)
+            count = int(np.ceil(abs(sweep) / (2 * half)))
+            half_turn = sweep / (2 * count)
+            convex = sweep > 0
+            steps = 2 * np.arange(count) + 1 if convex else 2 * np.arange(1, count)
+            angles = np.arctan2(start[1] - center[1], start[0] - center[0]) + steps * half_turn
+            reach = radius / np.cos(half_turn) if convex else radius
+            pieces.append(center + reach * np.column_stack([np.cos(angles), np.sin(angles)]))
+    points: FloatArray = np.concatenate(pieces)
+    shape = shapely.Polygon(points)
+    if shape.is_valid:
+        return points
+    grown = shapely.Polygon(ring.flatten(tolerance_mm)).buffer(2 * tolerance_mm, join_style="mitre")
+    outside: FloatArray = shapely.get_coordinates(shapely.Polygon(grown.exterior).exterior)[:-1]
+    return outside
+
+
+def pair_limit(
+    footprints: Mapping[Side, Ring],
+    region: shapely.Polygon | shapely.MultiPolygon,
+    spacing_mm: float,
+) -> Bound:
+    """Most pairs that a region can take, whatever the arrangement.
+
+    Args:
+        footprints: Outline of each side.
+        region: Where parts may lie, never smaller than the truth.
+        spacing_mm: What must be free between two scales.
+
+    Returns:
+        The limit and its reason.
+    """
+    ready: dict[str, Outline] = {side: _within(ring) for side, ring in footprints.items()}
+    bodies = [Body(key=side, parts=(Part(shape=side),), group="pair") for side in footprints]
+    board = Board(key=BOARD, region=region)
+    return bound({"pair": bodies}, [board], ready, spacing_mm, frozenset())
+
+
+def _within(ring: Ring) -> Outline:
+    """A polygon that lies inside a ring."""
+    shrunk = shapely.Polygon(ring.flatten(_FLAT_MM)).buffer(-_FLAT_MM, join_style="mitre")
+    largest = max(shapely.get_parts(shrunk), key=lambda part: part.area)
+    points = shapely.get_coordinates(largest.exterior)[:-1]
+    return Outline(exact_mm=points, bare_mm=points, grown_mm=points)
