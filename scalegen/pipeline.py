@@ -8,38 +8,31 @@ import importlib
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from scalegen.checks import by_level, check_scale, check_tang_holes
-from scalegen.design import Scale, design
-from scalegen.errors import Fault, GeometryError, PatternError, StopError, UsageError
+from scalegen.checks import by_level
+from scalegen.errors import GeometryError
 from scalegen.export import WRITERS
 from scalegen.export.drawings import footprints
-from scalegen.export.files import describe_files, job_folder, save_bytes
-from scalegen.fields.words import suggest
-from scalegen.form.volumes import Volumes, scale_volumes
+from scalegen.export.files import JOB_FILE, describe_files, job_folder, save_bytes
 from scalegen.laying import Interrupts, Progress, laid_out, lay_out, never, silent
 from scalegen.machining.stages import plan_stages
-from scalegen.model import Finding, JobSpec, Pattern, Shop
-from scalegen.outline.read import Outline, read_outline
-from scalegen.pattern.read import read_pattern
+from scalegen.model import JobSpec
 from scalegen.report.bom import bill
-from scalegen.report.record import (
-    Data,
-    blank_record,
-    finding_records,
-    job_record,
-    pattern_record,
-    pin_records,
-    scale_record,
-    stack_record,
-    to_json,
-)
+from scalegen.report.made import Lot, Made
+from scalegen.report.record import file_records, job_record, to_json
+from scalegen.report.record_scale import Data
 from scalegen.report.sheet_picture import sheet_pictures
 from scalegen.report.tables import bom_csv, bom_json_rows
-from scalegen.shop import find_shared, load_shop, resolve_stack
-from scalegen.shop.blank import BlankReport
-from scalegen.shop.facing import Facing
 from scalegen.shop.local import under_scales
-from scalegen.shop.measured import counted_mm, measured_blank, readings_of
+from scalegen.shop.measured import readings_of
+from scalegen.study import (
+    Study,
+    checked,
+    require_no_stops,
+    shop_for,
+    study,
+    study_pattern,
+    study_record,
+)
 
 __all__ = (
     "Job",
@@ -60,166 +53,11 @@ __all__ = (
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Study:
-    """One pattern looked at from all sides without the kernel.
-
-    Attributes:
-        shop: Tables it was resolved with.
-        outline: Tang outline as read.
-        scale: Every number of the scale.
-        findings: What the checks have to say, stops first.
-        volumes: Volumes by layer, or None when the shape can't be made.
-        blank: What the readings of the blank tell; None when it was not measured.
-        facing: What facing and flattening leave of the blank, by its readings or by the tables.
-    """
-
-    shop: Shop
-    outline: Outline
-    scale: Scale
-    findings: tuple[Finding, ...]
-    volumes: Volumes | None
-    blank: BlankReport | None = None
-    facing: Facing
-
-    @property
-    def stops(self) -> tuple[Finding, ...]:
-        """Findings that stop a job."""
-        return tuple(finding for finding in self.findings if finding.level == "stop")
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
 class Job:
     """A job that was written: where, and its record as in ``job.json``."""
 
     folder: Path
     record: Data
-
-
-def shop_for(pattern_path: Path, shop_folder: Path | None = None) -> Shop:
-    """The shop tables for a pattern: a stated folder, the nearest ``shared/`` above it, or the bundled ones.
-
-    Raises:
-        PatternError: A table is faulty.
-    """
-    return load_shop(shop_folder or find_shared(pattern_path.resolve().parent))
-
-
-def study_pattern(path: Path, spec: JobSpec, shop_folder: Path | None = None) -> Study:
-    """Read a pattern, resolve it and check it. Never loads the kernel.
-
-    Args:
-        path: Pattern file.
-        spec: For stock and readings.
-        shop_folder: Folder of shop tables; None to look for one.
-
-    Raises:
-        PatternError: A file is faulty.
-        GeometryError: Outline and front don't make a scale.
-        UsageError: The stock asked for is not in the tables, or a reading can't be right.
-    """
-    pattern = read_pattern(path)
-    shop = shop_for(path, shop_folder)
-    return study(pattern, None, spec, shop)
-
-
-def study(pattern: Pattern, outline: Outline | None, spec: JobSpec, shop: Shop) -> Study:
-    """As :func:`study_pattern`, for a pattern at hand.
-
-    Args:
-        pattern: As read.
-        outline: Its outline when it is known already; None to read it.
-        spec: For stock and readings.
-        shop: Tables.
-    """
-    if outline is None:
-        outline = read_outline(pattern.outline, where=f"{pattern.path}: tang.outline")
-    scale, findings = checked(pattern, outline, spec, shop)
-    stopped = any(finding.level == "stop" for finding in findings)
-    volumes = None if stopped else scale_volumes(scale)
-    blank = measured_blank(
-        shop,
-        scale.stack,
-        spec,
-        need_mm=scale.thickness_mm + scale.back_allowance_mm,
-        back_allowance_mm=scale.back_allowance_mm,
-        units=pattern.units,
-    )
-    return Study(
-        shop=shop,
-        outline=outline,
-        scale=scale,
-        findings=by_level([*findings, *blank.findings]),
-        volumes=volumes,
-        blank=blank.report,
-        facing=blank.facing,
-    )
-
-
-def checked(
-    pattern: Pattern, outline: Outline, spec: JobSpec, shop: Shop
-) -> tuple[Scale, tuple[Finding, ...]]:
-    """A pattern resolved, and what the checks say about it; the quick part of :func:`study`."""
-    name = _stock_name(pattern, spec, shop)
-    scale = design(pattern, outline.ring, resolve_stack(shop, name, spec.measured_mm), shop)
-    counted = counted_mm(spec, scale.thickness_mm + scale.back_allowance_mm)
-    if counted is not None:
-        stack = resolve_stack(shop, name, spec.measured_mm, counted)
-        scale = design(pattern, outline.ring, stack, shop)
-    return scale, by_level(
-        [*check_scale(scale, shop), *check_tang_holes(scale, outline.holes), *_outline_notes(outline)]
-    )
-
-
-def study_record(study: Study) -> Data:
-    """A study as data: the keys of a job record that are known without building anything."""
-    return {
-        "pattern": pattern_record(study.scale),
-        "stack": stack_record(study.scale),
-        "blank": blank_record(study.blank, study.facing),
-        "scale": scale_record(study.scale, study.volumes),
-        "pins": pin_records(study.scale),
-        "findings": finding_records(study.findings),
-    }
-
-
-def _stock_name(pattern: Pattern, spec: JobSpec, shop: Shop) -> str:
-    """The stack to cut from: the one asked for, or the pattern's own, which must be in the tables."""
-    if spec.stock is not None:
-        return spec.stock
-    known = ", ".join(sorted(shop.stacks))
-    if pattern.stock is None:
-        raise UsageError(
-            "it is not said which stack to cut from",
-            where=str(pattern.path),
-            remedy=f'give --stock NAME, or write stock = "NAME" in the pattern; the stacks are: {known}',
-        )
-    if pattern.stock not in shop.stacks:
-        fault = Fault(
-            file=str(pattern.path),
-            field="stock",
-            found=f'there is no stack "{pattern.stock}" in the shop tables',
-            allowed=f"the stacks are: {known}",
-            hint=suggest(pattern.stock, shop.stacks),
-        )
-        raise PatternError("1 fault", faults=[fault])
-    return pattern.stock
-
-
-def _outline_notes(outline: Outline) -> tuple[Finding, ...]:
-    return tuple(
-        Finding(
-            code="outline-read",
-            level="note",
-            about="outline",
-            where="",
-            message=note,
-            remedy="look whether the outline came in as you meant it",
-        )
-        for note in outline.notes
-    )
-
-
-# ----------------------------------------------------------------------------------------------- make
 
 
 def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupts: Interrupts = never) -> Job:
@@ -261,40 +99,71 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
     study = replace(study, findings=by_level([*study.findings, *told, *laid.findings]))
     require_no_stops(study)
     rows = bill(study.scale, spec, study.shop, layouts, volumes.finished_mm3)
+    lot = Lot(
+        scale=study.scale,
+        volumes=volumes,
+        pairs=spec.pairs,
+        spares=spec.spares,
+        blank=study.blank,
+        facing=study.facing,
+    )
+    record = job_record(
+        scale=study.scale,
+        blank=study.blank,
+        facing=study.facing,
+        local=local,
+        spec=spec,
+        layouts=layouts,
+        volumes=volumes,
+        stages=plan_stages(study.scale, spec),
+        findings=study.findings,
+        bom=rows,
+        files=(),
+    )
+    made = Made(
+        lots=(lot,),
+        spec=spec,
+        shop=study.shop,
+        layouts=layouts,
+        runs=(),
+        findings=study.findings,
+        bom=tuple(rows),
+        record=record,
+    )
     target = spec.out / (spec.job or study.scale.pattern.name)
     # Where nothing can be written is found before the long work begins.
     with job_folder(target) as folder:
-        progress("building solids")
-        # The kernel is loaded here and not before: a study does without it.
-        require_kernel()
-        from scalegen.export.outputs import outputs  # noqa: PLC0415 - as said
-        from scalegen.solids.scales import scale_solids  # noqa: PLC0415 - as said
-
-        solids = scale_solids(study.scale, volumes)
-        for output in outputs(study.scale, solids, layouts, spec):
-            progress(f"writing {output.name}")
-            WRITERS[output.format](folder / output.name, output.content)
-        progress("drawing the sheets")
-        for name, data in sheet_pictures(study.scale, layouts):
-            save_bytes(folder / name, data)
-        progress("writing the bill of materials")
-        save_bytes(folder / "bom.csv", bom_csv(rows, study.scale.pattern.units).encode())
-        save_bytes(folder / "bom.json", to_json(bom_json_rows(rows)).encode())
-        record = job_record(
-            scale=study.scale,
-            blank=study.blank,
-            facing=study.facing,
-            local=local,
-            spec=spec,
-            layouts=layouts,
-            volumes=volumes,
-            stages=plan_stages(study.scale, spec),
-            findings=study.findings,
-            bom=rows,
-            files=describe_files(folder),
-        )
-        save_bytes(folder / "job.json", to_json(record).encode())
+        _write_solids(made, folder, progress)
+        _write_papers(made, folder, progress)
+        record = {**record, "files": file_records(describe_files(folder))}
+        save_bytes(folder / JOB_FILE, to_json(record).encode())
     return Job(folder=target, record=record)
+
+
+def _write_solids(made: Made, folder: Path, progress: Progress) -> None:
+    """Build every solid and write the exchange files."""
+    progress("building solids")
+    # The kernel is loaded here and not before: a study does without it.
+    require_kernel()
+    from scalegen.export.outputs import outputs  # noqa: PLC0415 - as said
+    from scalegen.solids.scales import scale_solids  # noqa: PLC0415 - as said
+
+    lot = made.lots[0]
+    solids = scale_solids(lot.scale, lot.volumes)
+    for output in outputs(lot.scale, solids, made.layouts, made.spec):
+        progress(f"writing {output.name}")
+        WRITERS[output.format](folder / output.name, output.content)
+
+
+def _write_papers(made: Made, folder: Path, progress: Progress) -> None:
+    """Write what people look at and what they order from."""
+    scale = made.lots[0].scale
+    progress("drawing the sheets")
+    for name, data in sheet_pictures(scale, made.layouts):
+        save_bytes(folder / name, data)
+    progress("writing the bill of materials")
+    save_bytes(folder / "bom.csv", bom_csv(made.bom, scale.pattern.units).encode())
+    save_bytes(folder / "bom.json", to_json(bom_json_rows(made.bom)).encode())
 
 
 def require_kernel() -> None:
@@ -323,25 +192,6 @@ def _interrupted(error: BaseException | None) -> bool:
             return True
         error = error.__cause__ or error.__context__
     return False
-
-
-def require_no_stops(study: Study) -> None:
-    """Refuse a study with stop findings.
-
-    Raises:
-        StopError: Names each of them.
-    """
-    if not study.stops:
-        return
-    lines = [
-        f"  - {f.about}{f' ({f.where})' if f.where else ''}: {f.message}; {f.remedy}" for f in study.stops
-    ]
-    many = f"{len(lines)} findings stop" if len(lines) > 1 else "a finding stops"
-    raise StopError(
-        "\n".join([f"{many} this job:", *lines]),
-        where=str(study.scale.pattern.path),
-        remedy="put right what is named above; nothing was written",
-    )
 
 
 def make_pattern(

@@ -19,7 +19,8 @@ from scalegen.machining.dry_run import DryRun
 from scalegen.machining.field import CELL_MM
 from scalegen.machining.target import target_of
 from scalegen.model import JobSpec, Shop
-from scalegen.report.record import Data, pattern_record, pin_records, stack_record, to_json
+from scalegen.report.record import to_json
+from scalegen.report.record_scale import Data, pattern_record, pin_records, stack_record
 from scalegen.sheet.layout import PadBox, Placement, SheetLayout
 from scalegen.units import describe
 

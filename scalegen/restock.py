@@ -18,9 +18,10 @@ from scalegen.layers import Stepped
 from scalegen.model import Crown, Edge, Face, Front, JobSpec, Pattern, PinSpec, Restock, Stations
 from scalegen.outline.front import setback_mm
 from scalegen.outline.measure import sampled
-from scalegen.pipeline import Study, study
-from scalegen.report.record import Data, finding_records, reveal_records
+from scalegen.report.record import finding_records
+from scalegen.report.record_scale import Data, reveal_records
 from scalegen.shop import resolve_stack
+from scalegen.study import Study, study
 from scalegen.units import format_length
 
 _SAME = 5e-7

@@ -21,12 +21,10 @@ from scalegen.report.bom import bill
 from scalegen.report.record import (
     error_record,
     job_record,
-    pin_records,
     read_job,
-    reveals_mm,
-    scale_record,
     to_json,
 )
+from scalegen.report.record_scale import pin_records, reveals_mm, scale_record
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 SPEC = JobSpec(pairs=2, spares=1, measured_mm=(6.9, 6.95))

@@ -1,0 +1,69 @@
+"""What several commands share: options of a job, and pattern or batch files into jobs."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from scalegen.model import JobSpec
+    from scalegen.options import Typed
+
+Patterns = Annotated[
+    list[Path],
+    typer.Argument(metavar="PATTERN", help="Pattern files, or one batch file.", show_default=False),
+]
+ShopOption = Annotated[
+    Path | None,
+    typer.Option("--shop", metavar="DIR", help="Shop tables; else the nearest shared/ above the pattern."),
+]
+Stock = Annotated[
+    str | None, typer.Option(metavar="NAME", help="Stack in the shop tables, instead of the pattern's own.")
+]
+Measured = Annotated[
+    str | None,
+    typer.Option(
+        help="Readings of the bonded stack, such as 6.85,6.9 or 0.27in, or a .csv of x, y, reading.",
+        metavar="T[,T...]|FILE",
+    ),
+]
+SheetsMeasured = Annotated[
+    str | None,
+    typer.Option(
+        help="What each sheet measured before it was bonded, from back to face; tells the glue's film.",
+        metavar="T,T...",
+    ),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print data instead of tables.")]
+
+
+def jobs_of(patterns: Sequence[Path], name: str | None = None) -> "tuple[tuple[Path, ...], JobSpec]":
+    """Pattern files and the job they start from: defaults, or what a batch file says."""
+    from scalegen.errors import UsageError
+    from scalegen.model import JobSpec
+    from scalegen.pattern.batch import is_batch, read_batch
+
+    batches = [path for path in patterns if is_batch(path)]
+    if batches and len(patterns) > 1:
+        raise UsageError(
+            "this is a batch file, and it stands beside other files",
+            where=str(batches[0]),
+            remedy="give a batch file alone, or pattern files",
+        )
+    paths, spec = read_batch(batches[0]) if batches else (tuple(patterns), JobSpec())
+    if len(paths) > 1 and (name or spec.job):
+        raise UsageError(
+            f"one job name for {len(paths)} patterns",
+            where="--name",
+            remedy="leave the name out: each pattern gets a folder of its own name",
+        )
+    return paths, spec
+
+
+def spec_of(base: "JobSpec", typed: "Typed", path: Path) -> "JobSpec":
+    """The job for one pattern: options typed put over what it starts from."""
+    from scalegen.options import merged
+    from scalegen.pattern.read import read_pattern
+
+    return merged(base, typed, read_pattern(path).units)

@@ -1,0 +1,146 @@
+"""The main command: make."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from scalegen.cli_jobs import AsJson, Measured, Patterns, SheetsMeasured, ShopOption, Stock, jobs_of, spec_of
+
+if TYPE_CHECKING:
+    from scalegen.study import Study
+
+
+def make(
+    patterns: Patterns,
+    *,
+    pairs: Annotated[
+        str | None,
+        typer.Option(metavar="N|max", help="Pairs to cut, or max: as many as one sheet takes; else 1."),
+    ] = None,
+    spares: Annotated[
+        str | None, typer.Option(metavar="N", help="Further pairs in case one goes wrong; else 0.")
+    ] = None,
+    stock: Stock = None,
+    measured: Measured = None,
+    sheets_measured: SheetsMeasured = None,
+    sheet: Annotated[
+        str | None,
+        typer.Option(metavar="LxW", help="Blank: length along the grain x width; else the sheets' own size."),
+    ] = None,
+    margin: Annotated[
+        str | None, typer.Option(metavar="D", help="Kept free along the blank's edge; else 3 mm.")
+    ] = None,
+    spacing: Annotated[
+        str | None, typer.Option(metavar="D", help="Between parts; else cutter diameter plus clearance.")
+    ] = None,
+    cutter: Annotated[
+        str | None, typer.Option(metavar="NAME", help='Cutter that goes round the parts; else "flat 1/8in".')
+    ] = None,
+    pad: Annotated[
+        str | None, typer.Option(metavar="WxH", help="Size of the reference pad; else 20x20 mm.")
+    ] = None,
+    pad_corner: Annotated[
+        str | None,
+        typer.Option(metavar="CORNER", help="lower-left, lower-right, upper-left or upper-right."),
+    ] = None,
+    origin: Annotated[
+        str | None, typer.Option(metavar="CORNER", help="Corner of the blank that is X0 Y0; else lower-left.")
+    ] = None,
+    turns: Annotated[
+        str | None,
+        typer.Option(metavar="grain|quarter|free|DEG,...", help="How scales may lie; else along the grain."),
+    ] = None,
+    pairing: Annotated[
+        str | None,
+        typer.Option(
+            metavar="adjacent|mirrored|free",
+            help="Partners side by side, as mirror images, or anywhere on one sheet; else adjacent.",
+        ),
+    ] = None,
+    effort: Annotated[
+        str | None,
+        typer.Option(metavar="quick|normal|thorough", help="How hard to look for room; else quick."),
+    ] = None,
+    seed: Annotated[
+        str | None, typer.Option(metavar="N", help="Each finds its own layout, always the same; else 0.")
+    ] = None,
+    out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for results; else out.")] = None,
+    name: Annotated[
+        str | None, typer.Option(metavar="JOB", help="Name of the job folder; else the pattern's.")
+    ] = None,
+    units: Annotated[str | None, typer.Option(metavar="mm|in", help="Unit of the files; else mm.")] = None,
+    step: Annotated[str | None, typer.Option(metavar="AP214|AP242", help="Kind of STEP; else AP214.")] = None,
+    tolerance: Annotated[
+        str | None, typer.Option(metavar="D", help="How far a mesh may be off; else 0.02 mm.")
+    ] = None,
+    formats: Annotated[
+        str | None, typer.Option(metavar="F[,F...]", help="Any of step,stl,dxf; else all.")
+    ] = None,
+    shop: ShopOption = None,
+    as_json: AsJson = False,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print nothing but errors.")] = False,
+) -> None:
+    """Make pairs, sheets, exchange files and a bill of materials. Bare numbers are in the pattern's units."""
+    from scalegen.laying import on_interrupt
+    from scalegen.options import Typed
+    from scalegen.pipeline import make_job, require_no_stops, study_pattern
+    from scalegen.report.record import to_json
+    from scalegen.report.views import console, print_job, step_display
+
+    typed = Typed(
+        pairs=pairs,
+        spares=spares,
+        stock=stock,
+        measured=measured,
+        sheets_measured=sheets_measured,
+        sheet=sheet,
+        margin=margin,
+        spacing=spacing,
+        cutter=cutter,
+        pad=pad,
+        pad_corner=pad_corner,
+        origin=origin,
+        out=out,
+        name=name,
+        units=units,
+        step=step,
+        tolerance=tolerance,
+        formats=formats,
+        turns=turns,
+        pairing=pairing,
+        effort=effort,
+        seed=seed,
+    )
+    paths, base = jobs_of(patterns, name)
+    specs = [spec_of(base, typed, path) for path in paths]
+    # All are looked at before any is made: one that stops is no surprise halfway.
+    studies = [study_pattern(path, spec, shop) for path, spec in zip(paths, specs, strict=True)]
+    _require_own_folders(studies)
+    for study in studies:
+        require_no_stops(study)
+    records = []
+    for study, spec in zip(studies, specs, strict=True):
+        with step_display(study.scale.pattern.name, quiet=quiet or as_json) as progress:
+            job = make_job(study, spec, progress, on_interrupt)
+        records.append(job.record)
+        if not (as_json or quiet):
+            print_job(job.record, job.folder, console())
+    if as_json:
+        typer.echo(to_json(records[0] if len(records) == 1 else records), nl=False)
+
+
+def _require_own_folders(studies: "Sequence[Study]") -> None:
+    """Refuse patterns of one name: the second would take the place of the first."""
+    from scalegen.errors import UsageError
+
+    first: dict[str, Path] = {}
+    for pattern in (study.scale.pattern for study in studies):
+        if pattern.name in first:
+            raise UsageError(
+                f'it is called "{pattern.name}", and so is {first[pattern.name]}; they would share a folder',
+                where=str(pattern.path),
+                remedy="make them one at a time with --name, or give one another name",
+            )
+        first[pattern.name] = pattern.path
