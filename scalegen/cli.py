@@ -190,7 +190,8 @@ def show_tables(
         str | None,
         typer.Argument(
             metavar="[NAME]",
-            help="rules, stock, glues, stacks, hardware, cutters, abrasives or drills; else all but drills.",
+            help="rules, stock, glues, stacks, hardware, cutters, abrasives, remnants or drills; "
+            "else all but drills.",
         ),
     ] = None,
     shop: ShopOption = None,

@@ -12,6 +12,7 @@ from scalegen.fields.words import describe, listed, quoted, suggest
 from scalegen.units import InputError, LengthError, parse_angle, parse_length
 
 _LARGEST: float = 1e9
+_LARGEST_BULGE: float = 1000.0
 
 
 def length(
@@ -194,6 +195,19 @@ def many(
         return found
 
     return Kind(parse=parse, allowed=allowed, suffix=part.suffix)
+
+
+def curve() -> Kind:
+    """A closed outline typed as rows [x, y] or [x, y, bulge]; bulges of 0 are filled in."""
+    what = "the bulge of an arc, tan(angle / 4),"
+    bulge = number(minimum=-_LARGEST_BULGE, maximum=_LARGEST_BULGE, what=what)
+    each = row((length(), length(), bulge), "a row [x, y] or [x, y, bulge]", least=2)
+    listed_rows = many(each, "a list of rows [x, y] or [x, y, bulge]")
+
+    def parse(value: object, place: Place) -> tuple[tuple[float, float, float], ...]:
+        return tuple((*found, 0.0)[:3] for found in listed_rows.parse(value, place))
+
+    return Kind(parse=parse, allowed=listed_rows.allowed)
 
 
 def section(name: str, table: Table, *, like: str = "") -> Kind:

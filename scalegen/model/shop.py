@@ -1,11 +1,15 @@
 """Records of the shop tables."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
+from scalegen.model.job import Reading
 from scalegen.model.words import CutterKind, HardwareKind, LayerKind
+
+Rows = tuple[tuple[float, float, float], ...]
+"""Rows x, y, bulge of a closed outline, in mm."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,6 +145,29 @@ class Abrasive:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Remnant:
+    """What was left over of a bonded blank and was kept.
+
+    Attributes:
+        number: What it is called, as written on the piece, such as "R3".
+        stack: The stack it was bonded as.
+        outline: Its edge; x runs along the grain.
+        zones: Outlines of holes and flaws in it, which nothing may be cut from.
+        measured_mm: Readings of its thickness; empty when it has not been measured.
+        readings: The same with their places, in the frame of the outline; empty when these are not known.
+        source: Where it came from, such as the job it was left over from.
+    """
+
+    number: str
+    stack: str
+    outline: Rows
+    zones: tuple[Rows, ...] = ()
+    measured_mm: tuple[float, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    source: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShopRules:
     """What a shop decides once: fits, kerf, blade of the pin saw, tape and currency.
 
@@ -189,6 +216,7 @@ class Shop:
     hardware: dict[str, Hardware]
     cutters: dict[str, Cutter]
     abrasives: dict[str, Abrasive]
+    remnants: dict[str, Remnant] = field(default_factory=dict)
 
 
 # ------------------------------------------------------------------------------------------- pattern

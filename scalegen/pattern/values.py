@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from scalegen.fields.files import neighbour
-from scalegen.fields.kinds import choice, length, many, number, row, spelt, whole
+from scalegen.fields.kinds import choice, curve, length, many, number, row, spelt, whole
 from scalegen.fields.place import Place, Refused
 from scalegen.fields.table import Kind
 from scalegen.fields.words import describe, suggest
@@ -14,7 +14,6 @@ from scalegen.model.job import MOST_TURNS, TURNS, turns_of
 from scalegen.shop.drills import find_drill
 from scalegen.units import InputError
 
-_LARGEST_BULGE: Final = 1000.0
 _LONGEST_NAME: Final = 60
 _WIDEST_STEP_MM: Final = 20.0
 
@@ -132,16 +131,7 @@ def _drill(value: object, _place: Place) -> str:
 
 DRILL: Final = Kind(parse=_drill, allowed='give a drill, such as "#30", "F", "9/64in" or "3.3 mm"')
 
-_ROW: Final = row(
-    (
-        length(),
-        length(),
-        number(minimum=-_LARGEST_BULGE, maximum=_LARGEST_BULGE, what="the bulge of an arc, tan(angle / 4),"),
-    ),
-    "a row [x, y] or [x, y, bulge]",
-    least=2,
-)
-_OUTLINE_ROWS: Final = many(_ROW, "a list of rows [x, y] or [x, y, bulge]")
+_OUTLINE_ROWS: Final = curve()
 
 
 def outline(suffixes: Sequence[str]) -> Kind:
@@ -150,8 +140,8 @@ def outline(suffixes: Sequence[str]) -> Kind:
 
     def parse(value: object, place: Place) -> Path | tuple[tuple[float, float, float], ...]:
         if isinstance(value, list):
-            rows = _OUTLINE_ROWS.parse(value, place)
-            return tuple((*each, 0.0)[:3] for each in rows)
+            rows: tuple[tuple[float, float, float], ...] = _OUTLINE_ROWS.parse(value, place)
+            return rows
         path: Path = drawing.parse(value, place)
         return path
 

@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
+import shapely
 from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.table import Table
@@ -12,6 +13,7 @@ from rich.text import Text
 from scalegen.errors import UsageError
 from scalegen.fields.words import suggest
 from scalegen.model import Shop
+from scalegen.outline.ring import Ring
 from scalegen.shop import DRILLS
 
 _COLUMNS: Mapping[str, Sequence[tuple[str, str]]] = {
@@ -60,11 +62,23 @@ _COLUMNS: Mapping[str, Sequence[tuple[str, str]]] = {
         ("price", "price"),
     ),
     "abrasives": (("grade", "grade"), ("mean grain in um", "grain_um")),
+    "remnants": (
+        ("number", "number"),
+        ("stack", "stack"),
+        ("long", "long_mm"),
+        ("wide", "wide_mm"),
+        ("area in cm2", "area_cm2"),
+        ("flaws", "flaws"),
+        ("thick", "thick"),
+        ("from", "source"),
+    ),
     "drills": (("drill", "designation"), ("series", "series"), ("across", "diameter_mm")),
 }
 """Headings and keys of what is shown to people; the data has the rest."""
 
-_WRAPPED = {"material", "sheets"}
+_WRAPPED = {"material", "sheets", "source"}
+
+_NUMBERS = {"long_mm", "wide_mm", "area_cm2", "flaws"}
 
 _RULES = (
     ("a hole is larger than its pin by", "slip_fit_mm", "mm"),
@@ -90,6 +104,7 @@ _TABLES: Mapping[str, Callable[[Shop], list[dict[str, Any]]]] = {
     "hardware": lambda shop: [asdict(row) for row in shop.hardware.values()],
     "cutters": lambda shop: [asdict(row) for row in shop.cutters.values()],
     "abrasives": lambda shop: [asdict(row) for row in shop.abrasives.values()],
+    "remnants": lambda shop: [asdict(row) for row in shop.remnants.values()],
     "drills": lambda _: [asdict(drill) for series in DRILLS.values() for drill in series],
 }
 
@@ -124,11 +139,29 @@ def _table(name: str, rows: Sequence[Mapping[str, Any]]) -> Table:
     columns = _COLUMNS[name]
     for heading, key in columns:
         long = key in _WRAPPED
-        numeric = bool(rows) and isinstance(rows[0][key], float)
+        numeric = key in _NUMBERS or (bool(rows) and isinstance(rows[0].get(key), float))
         shown.add_column(heading, overflow="fold", no_wrap=not long, justify="right" if numeric else "left")
-    for row in rows:
+    for row in map(_remnant, rows) if name == "remnants" else rows:
         shown.add_row(*(Text(_cell(row[key])) for _, key in columns))
     return shown
+
+
+def _remnant(row: Mapping[str, Any]) -> dict[str, Any]:
+    """What people look for in a remnant: how large and how thick it is, less its holes and flaws."""
+    ring = Ring.from_rows(row["outline"])
+    x0, y0, x1, y1 = ring.bounds_mm
+    zones = [shapely.Polygon(Ring.from_rows(zone).flatten()) for zone in row["zones"]]
+    whole = shapely.Polygon(ring.flatten()).difference(shapely.union_all(zones))
+    readings = sorted(row["measured_mm"])
+    ends = readings[:1] if readings[:1] == readings[-1:] else [readings[0], readings[-1]]
+    return {
+        **row,
+        "long_mm": x1 - x0,
+        "wide_mm": y1 - y0,
+        "area_cm2": round(float(whole.area) / 100, 1),
+        "flaws": len(row["zones"]),
+        "thick": " to ".join(_cell(each) for each in ends) or None,
+    }
 
 
 def _bare_table(name: str, *, headings: bool = True) -> Table:

@@ -13,11 +13,15 @@ from scalegen.fields.lines import with_lines
 from scalegen.fields.place import Place, units_of
 from scalegen.fields.table import look_over
 from scalegen.fields.words import describe, listed, suggest
-from scalegen.model import Adhesive, SheetStock, Shop, ShopRules, StackRecipe
+from scalegen.model import Adhesive, Remnant, SheetStock, Shop, ShopRules, StackRecipe
 from scalegen.shop import rows
 from scalegen.shop.table import Record, RowKind, Rows, read_row, read_rows
 
 TABLE_FILES: Final = ("shop.toml", "stock.toml", "hardware.toml", "cutters.toml", "abrasives.toml")
+"""Tables that every shop has."""
+
+REMNANTS_FILE: Final = "remnants.toml"
+"""The table of what was kept of earlier blanks; a shop without it has kept nothing."""
 
 _INIT: Final = '"scalegen init" lays out a folder that has every table'
 _NOT_CHECKED: Final = "while it is not a TOML file, nothing else in it is checked"
@@ -62,12 +66,15 @@ def load_shop(folder: Path | None) -> Shop:
     hardware = files["hardware.toml"].rows(rows.HARDWARE)
     cutters = files["cutters.toml"].rows(rows.CUTTER)
     abrasives = files["abrasives.toml"].rows(rows.ABRASIVE)
-    every: tuple[Rows[Any], ...] = (sheets, adhesives, stacks, hardware, cutters, abrasives)
+    files[REMNANTS_FILE] = _open(REMNANTS_FILE, folder, optional=True)
+    remnants = files[REMNANTS_FILE].rows(rows.REMNANT)
+    every: tuple[Rows[Any], ...] = (sheets, adhesives, stacks, hardware, cutters, abrasives, remnants)
     found = [*rule_faults, *(fault for each in files.values() for fault in each.faults)]
     found += [fault for each in every for fault in each.faults]
     if all(fault.field == "units" for fault in stock.faults):
         # Any other fault at the top level can hide rows, and what is hidden is not missing.
         found += _dangling(sheets, adhesives, stacks)
+        found += _of_no_stack(remnants, stacks)
     if found or rules is None:
         some = "one fault" if len(found) == 1 else f"{len(found)} faults"
         placed = [fault for each in files.values() for fault in each.placed(found)]
@@ -81,6 +88,7 @@ def load_shop(folder: Path | None) -> Shop:
         hardware=hardware.records,
         cutters=cutters.records,
         abrasives=abrasives.records,
+        remnants=remnants.records,
     )
 
 
@@ -108,10 +116,12 @@ class _File:
         return with_lines([fault for fault in faults if fault.file == self.place.file], self.text)
 
 
-def _open(name: str, folder: Path | None) -> _File:
-    """One table file, read as far as its top level."""
+def _open(name: str, folder: Path | None, *, optional: bool = False) -> _File:
+    """One table file, read as far as its top level; an optional one that is not there is empty."""
     source: Traversable = bundled_tables().joinpath(name) if folder is None else folder / name
     place = Place(file=name if folder is None else str(source))
+    if optional and isinstance(source, Path) and not (source.exists() or source.is_symlink()):
+        return _File(place=place, text="", content={}, faults=())
     try:
         text = read_text(source)
         data = parse_toml(text, source)
@@ -156,4 +166,20 @@ def _dangling(
             yield parts.item(len(recipe.sheets)).fault(
                 f"{describe(outermost.name)} is a {outermost.kind}",
                 "sheets go from back to face, so the last one is a face",
+            )
+
+
+def _of_no_stack(remnants: Rows[Remnant], stacks: Rows[StackRecipe]) -> Iterator[Fault]:
+    """Remnants of a stack that is not in the tables."""
+    for number, remnant in remnants.records.items():
+        if remnant.stack not in stacks.places:
+            allowed = f"there are {listed(sorted(stacks.places))}" if stacks.places else "add a row [[stack]]"
+            yield (
+                remnants.places[number]
+                .key("stack")
+                .fault(
+                    f"there is no stack {describe(remnant.stack)}",
+                    allowed,
+                    suggest(remnant.stack, stacks.places),
+                )
             )

@@ -4,7 +4,8 @@ import re
 from collections.abc import Iterator
 from typing import Any, Final, get_args
 
-from scalegen.fields.kinds import angle, choice, length, many, number, row, rows, spelt, text, whole
+from scalegen.errors import GeometryError
+from scalegen.fields.kinds import angle, choice, curve, length, many, number, row, rows, spelt, text, whole
 from scalegen.fields.table import Table, may, need, table_of
 from scalegen.fields.words import quoted
 from scalegen.model import (
@@ -12,11 +13,15 @@ from scalegen.model import (
     Adhesive,
     Cutter,
     Hardware,
+    Reading,
+    Remnant,
     SheetStock,
     ShopRules,
     StackRecipe,
     Units,
 )
+from scalegen.outline.crossing import self_crossings
+from scalegen.outline.ring import Ring
 from scalegen.shop.drills import DRILLS
 from scalegen.shop.table import Complaint, RowKind
 
@@ -48,6 +53,12 @@ def _cutter(**values: Any) -> Cutter:  # noqa: ANN401 - as above
     if tip_mm is None:
         tip_mm = values["diameter_mm"] / 2 if values["kind"] == "ball" else 0.0
     return Cutter(tip_radius_mm=tip_mm, **values)
+
+
+def _remnant(**values: Any) -> Remnant:  # noqa: ANN401 - as above
+    found = tuple(Reading(x_mm=x, y_mm=y, thickness_mm=t) for x, y, t in values.pop("readings", ()))
+    measured_mm = tuple(each.thickness_mm for each in found) or values.pop("measured_mm", ())
+    return Remnant(**{**values, "measured_mm": measured_mm, "readings": found})
 
 
 def _rule_complaints(rules: ShopRules) -> Iterator[Complaint]:
@@ -93,6 +104,21 @@ def _cutter_complaints(cutter: Cutter) -> Iterator[Complaint]:
         yield "tip_radius", "more than half the diameter", f"give at most {radius_mm:g} mm"
     elif cutter.kind == "ball" and cutter.tip_radius_mm < radius_mm - 1e-9:
         yield "tip_radius", "a ball's tip is half its diameter", f"give {radius_mm:g} mm or leave it out"
+
+
+def _remnant_complaints(remnant: Remnant) -> Iterator[Complaint]:
+    named = [("outline", "", remnant.outline)]
+    named += [("zones", f"entry {count} ", rows) for count, rows in enumerate(remnant.zones, start=1)]
+    for key, which, rows_mm in named:
+        try:
+            crossings = self_crossings(Ring.from_rows(rows_mm, where=key))
+        except GeometryError as error:
+            yield key, f"{which}{error.message}", error.remedy or "look at its rows"
+            continue
+        if len(crossings):
+            x, y = crossings[0]
+            words = f"{which}crosses or touches itself at x = {x:.2f}, y = {y:.2f} mm"
+            yield key, words, "put its rows in order"
 
 
 def _abrasive_complaints(abrasive: Abrasive) -> Iterator[Complaint]:
@@ -239,6 +265,26 @@ ABRASIVE: Final = RowKind(
 )
 
 
+_READING: Final = row((length(), length(), length(above=0)), "a row [x, y, thickness]")
+
+REMNANT: Final = RowKind(
+    label="remnant",
+    key="number",
+    make=_remnant,
+    complaints=_remnant_complaints,
+    table=table_of(
+        need("number", spelt("[A-Za-z0-9][A-Za-z0-9_-]*", 20, 'a number as on the piece, such as "R3"')),
+        need("stack", _NAME),
+        need("outline", curve()),
+        may("zones", many(curve(), "a list of outlines, one for each hole or flaw"), default=()),
+        may("measured", many(length(above=0), "one length or a list of lengths", alone=True)),
+        may("readings", many(_READING, "a list of rows [x, y, thickness]"), to="readings"),
+        _SOURCE,
+        not_both=(("measured", "readings"),),
+    ),
+)
+
+
 def _top_level(*kinds: RowKind[Any]) -> Table:
     return table_of(_UNITS, *(may(kind.label, rows(kind.label)) for kind in kinds))
 
@@ -249,5 +295,6 @@ TOP_LEVELS: Final = {
     "hardware.toml": _top_level(HARDWARE),
     "cutters.toml": _top_level(CUTTER),
     "abrasives.toml": _top_level(ABRASIVE),
+    "remnants.toml": _top_level(REMNANT),
 }
 """What may stand at the top level of each table file."""

@@ -1,17 +1,41 @@
 """The shop tables as data and as tables for people."""
 
 import io
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import pytest
 from rich.console import Console
 
 from scalegen.errors import UsageError
-from scalegen.model import Abrasive, Adhesive, Cutter, Drill, Hardware, SheetStock, ShopRules, StackRecipe
+from scalegen.model import (
+    Abrasive,
+    Adhesive,
+    Cutter,
+    Drill,
+    Hardware,
+    Remnant,
+    SheetStock,
+    ShopRules,
+    StackRecipe,
+)
 from scalegen.report.shop_tables import print_tables, tables_record
 from scalegen.shop import load_shop
 
-SHOP = load_shop(None)
+KEPT = {
+    "R1": Remnant(
+        number="R1",
+        stack="paper-six",
+        outline=((0, 0, 0), (180, 0, 0), (180, 60, 0), (90, 60, 0), (90, 110, 0), (0, 110, 0)),
+        zones=(
+            ((20, 20, 0), (30, 20, 0), (30, 30, 0), (20, 30, 0)),
+            ((25, 20, 0), (35, 20, 0), (35, 30, 0), (25, 30, 0)),
+        ),
+        measured_mm=(6.9, 6.84),
+        source="siskin, sheet-1",
+    ),
+    "R12": Remnant(number="R12", stack="paper-six", outline=((0, 0, 1), (50, 0, 1))),
+}
+SHOP = replace(load_shop(None), remnants=KEPT)
 RECORDS = {
     "rules": ShopRules,
     "stock": SheetStock,
@@ -20,6 +44,7 @@ RECORDS = {
     "hardware": Hardware,
     "cutters": Cutter,
     "abrasives": Abrasive,
+    "remnants": Remnant,
     "drills": Drill,
 }
 
@@ -73,9 +98,21 @@ def test_tables_fit_the_terminal_and_break_no_words(table: str | None, width: in
 def test_every_row_is_shown(table: str) -> None:
     """No row is left out of what people see."""
     text = printed(table, 120)
-    key = {"abrasives": "grade", "drills": "designation"}.get(table, "name")
+    key = {"abrasives": "grade", "drills": "designation", "remnants": "number"}.get(table, "name")
     for row in tables_record(SHOP, table)[table]:
         assert row[key] in text
+
+
+def test_remnants_are_shown_by_what_can_be_cut_from_them() -> None:
+    """Size, area less flaws that lie over one another, and thickness of a corner piece and of a disc.
+
+    By hand: 180 x 60 + 90 x 50 - 15 x 10 = 15150 mm2; a disc 50 across is 25^2 pi = 1963.5 mm2.
+    """
+    lines = [line.split() for line in printed("remnants", 120).splitlines()]
+    corner, disc = (next(line for line in lines if line[:1] == [number]) for number in ("R1", "R12"))
+    assert corner[1:6] == ["paper-six", "180", "110", "151.5", "2"]
+    assert corner[6:] == ["6.84", "to", "6.9", "siskin,", "sheet-1"]
+    assert disc[1:] == ["paper-six", "50", "50", "19.6", "0", "-"]
 
 
 def test_the_source_of_the_tables_is_told() -> None:
