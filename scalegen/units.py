@@ -199,6 +199,20 @@ def format_length(mm: float, units: Units, digits: int | None = None) -> str:
     return f"{text} {units}"
 
 
+def format_area(mm2: float, units: Units) -> str:
+    """Write an area with its unit, for reading: no decimals in cm2, one in in2.
+
+    Args:
+        mm2: Area in mm2.
+        units: Unit of lengths; areas are shown in cm2 or in2.
+
+    Returns:
+        Such as ``"210 cm2"`` or ``"32.6 in2"``; one digit more below 10.
+    """
+    unit, number, digits = ("cm2", mm2 / 100, 0) if units == "mm" else ("in2", mm2 / 25.4**2, 1)
+    return f"{number:.{digits + (number < 10)}f} {unit}"
+
+
 def _exact(value: object, what: str, allowed: str) -> Fraction:
     """A number as the exact fraction its decimals spell, so that converting it rounds only once."""
     if isinstance(value, bool) or not isinstance(value, int | float):

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Literal
 
 from scalegen.model.job import Reading
-from scalegen.model.words import CutterKind, HardwareKind, LayerKind
+from scalegen.model.words import CutterKind, HardwareKind, LayerKind, MixBy
 
 Rows = tuple[tuple[float, float, float], ...]
 """Rows x, y, bulge of a closed outline, in mm."""
@@ -28,6 +28,7 @@ class SheetStock:
         color: "#rrggbb", for files and pictures.
         price: For one sheet in the shop's currency, or None when unknown.
         source: Where the figures come from.
+        on_hand: Sheets that lie in the shop, or None when nobody keeps count.
     """
 
     name: str
@@ -41,11 +42,29 @@ class SheetStock:
     color: str
     price: float | None
     source: str = ""
+    on_hand: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Adhesive:
-    """A glue: ``bond_mm`` is the film it leaves, ``waste`` what is mixed for every gram that stays."""
+    """A glue and what its label says.
+
+    Attributes:
+        name: What stacks call it.
+        density_g_cm3: Cured.
+        bond_mm: Film it leaves between two sheets.
+        waste: Grams mixed for every gram that stays in the joint.
+        color: "#rrggbb".
+        price_per_g: In the shop's currency, or None when unknown.
+        source: Where the figures come from.
+        resin: Parts of resin by the label, None where the table does not say; ``hardener`` is None then too.
+        hardener: Parts of hardener.
+        mix_by: Whether these are parts by weight or by volume.
+        resin_density_g_cm3: Of the resin alone, to weigh what is given by volume; None when not known.
+        hardener_density_g_cm3: Of the hardener alone.
+        working_min: Minutes from mixing until it no longer wets, or None when the table does not say.
+        on_hand_g: Grams that stand in the shop, or None when nobody keeps count.
+    """
 
     name: str
     density_g_cm3: float
@@ -54,6 +73,13 @@ class Adhesive:
     color: str
     price_per_g: float | None
     source: str = ""
+    resin: float | None = None
+    hardener: float | None = None
+    mix_by: MixBy = "weight"
+    resin_density_g_cm3: float | None = None
+    hardener_density_g_cm3: float | None = None
+    working_min: float | None = None
+    on_hand_g: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,6 +113,7 @@ class Hardware:
         color: "#rrggbb".
         price: For one stock rod or piece, or None when unknown.
         source: Where the figures come from.
+        on_hand: Whole rods or pieces that lie in the shop, or None when nobody keeps count.
     """
 
     name: str
@@ -105,13 +132,15 @@ class Hardware:
     head_mm: float = 0.0
     head_height_mm: float = 0.0
     grip_mm: tuple[float, float] | None = None
+    on_hand: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Cutter:
     """A rotating tool: overall cutting ``diameter_mm``, ``flute_mm`` of cutting length.
 
-    ``side_rad`` lies between the side of a tapered one and its axis; None where it is not known.
+    ``side_rad`` lies between the side of a tapered one and its axis; None where it is not known. ``on_hand``
+    is how many lie in the shop, None when nobody keeps count.
     """
 
     name: str
@@ -124,6 +153,7 @@ class Cutter:
     price: float | None
     source: str = ""
     side_rad: float | None = None
+    on_hand: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -137,11 +167,25 @@ class Drill:
 
 @dataclass(frozen=True, kw_only=True)
 class Abrasive:
-    """One coated-abrasive grade: ``grade`` such as "P120" and its mean grain."""
+    """One coated-abrasive grade.
+
+    Attributes:
+        grade: Such as "P120".
+        grain_um: Mean grain.
+        source: Where the figures come from.
+        paper_mm: Length and width of one sheet of it, or None when the table does not say.
+        rate_mm3_min: What it takes off in a minute, as timed in the shop; None when nobody has timed it.
+        price: For one sheet, or None when unknown.
+        on_hand: Sheets that lie in the shop, or None when nobody keeps count.
+    """
 
     grade: str
     grain_um: float
     source: str = ""
+    paper_mm: tuple[float, float] | None = None
+    rate_mm3_min: float | None = None
+    price: float | None = None
+    on_hand: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -186,6 +230,15 @@ class ShopRules:
         below_least_mm: How far the full width of the last cuts must go below the blank, to free parts.
         below_most_mm: How far they may.
         drill_point_rad: Full angle of the points of drills.
+        tape_price_m2: Price of a square metre of tape, or None when unknown.
+        spread_cm2_min: Area that one person spreads with glue in a minute.
+        closing_min: Minutes of a glue's working time that mixing, closing and clamping take.
+        ridge_mm: Height of the ridges that cutters are let leave, to be sanded off.
+        front_grit: Grade that fronts end on.
+        face_grit: Grade that faces and edges end on.
+        back_grit: Grade that backs end on, coarse enough to key the glue.
+        grit_step: The next grade's number is at most so many times the one before.
+        paper_cover: Area that a sheet of abrasive sands, for its own area, before it is dull.
     """
 
     slip_fit_mm: float
@@ -202,6 +255,15 @@ class ShopRules:
     below_least_mm: float = 0.1
     below_most_mm: float = 0.5
     drill_point_rad: float = math.radians(118.0)
+    tape_price_m2: float | None = None
+    spread_cm2_min: float = 40.0
+    closing_min: float = 2.0
+    ridge_mm: float = 0.016
+    front_grit: str = "P600"
+    face_grit: str = "P400"
+    back_grit: str = "P120"
+    grit_step: float = 1.5
+    paper_cover: float = 4.0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,6 +13,7 @@ from scalegen.model import (
     Adhesive,
     Cutter,
     Hardware,
+    MixBy,
     Reading,
     Remnant,
     SheetStock,
@@ -28,6 +29,8 @@ from scalegen.shop.table import Complaint, RowKind
 _NAME: Final = text(60, what="a name", exact=True)
 _COLOR: Final = need("color", spelt("#[0-9a-fA-F]{6}", 7, 'a colour as "#rrggbb", such as "#c0a060"'))
 _PRICE: Final = may("price", number(minimum=0), default=None)
+_ON_HAND: Final = may("on_hand", number(minimum=0), default=None)
+_PART: Final = number(above=0, maximum=1000, what="parts, a number")
 _DENSITY: Final = need("density", number(above=0, maximum=25), to="density_g_cm3")
 _SOURCE: Final = may("source", text(300, exact=True), default="")
 _UNITS: Final = may("units", choice(get_args(Units)), default="mm")
@@ -121,6 +124,12 @@ def _remnant_complaints(remnant: Remnant) -> Iterator[Complaint]:
             yield key, words, "put its rows in order"
 
 
+def _adhesive_complaints(glue: Adhesive) -> Iterator[Complaint]:
+    if (glue.resin is None) != (glue.hardener is None):
+        missing = "resin" if glue.resin is None else "hardener"
+        yield missing, "is missing", "give parts of resin and of hardener, or neither"
+
+
 def _abrasive_complaints(abrasive: Abrasive) -> Iterator[Complaint]:
     if re.fullmatch(r"[0-9]+", abrasive.grade):
         yield (
@@ -157,6 +166,15 @@ RULES: Final = RowKind(
         may("below_least", length(minimum=0, maximum=10)),
         may("below_most", length(minimum=0, maximum=10)),
         may("drill_point", angle(30, 180)),
+        may("tape_price", number(minimum=0, what="the price of a square metre"), to="tape_price_m2"),
+        may("spread", number(above=0, maximum=10000, what="cm2 in a minute"), to="spread_cm2_min"),
+        may("closing_minutes", number(minimum=0, maximum=600), to="closing_min"),
+        may("ridge", length(minimum=0, maximum=1)),
+        may("front_grit", _NAME),
+        may("face_grit", _NAME),
+        may("back_grit", _NAME),
+        may("grit_step", number(minimum=1.1, maximum=10)),
+        may("paper_cover", number(above=0, maximum=1000)),
         need("currency", spelt("[A-Z]{3}", 3, 'three capital letters, such as "EUR"')),
         _SOURCE,
     ),
@@ -177,6 +195,7 @@ SHEET: Final = RowKind(
         _DENSITY,
         _COLOR,
         _PRICE,
+        _ON_HAND,
         _SOURCE,
     ),
 )
@@ -184,6 +203,7 @@ SHEET: Final = RowKind(
 ADHESIVE: Final = RowKind(
     label="adhesive",
     make=Adhesive,
+    complaints=_adhesive_complaints,
     table=table_of(
         need("name", _NAME),
         _DENSITY,
@@ -191,6 +211,13 @@ ADHESIVE: Final = RowKind(
         need("waste", number(minimum=1, maximum=20)),
         _COLOR,
         may("price_per_g", number(minimum=0), default=None),
+        may("mix_by", choice(get_args(MixBy)), default="weight"),
+        may("resin", _PART, default=None),
+        may("hardener", _PART, default=None),
+        may("resin_density", number(above=0, maximum=25), to="resin_density_g_cm3", default=None),
+        may("hardener_density", number(above=0, maximum=25), to="hardener_density_g_cm3", default=None),
+        may("working_minutes", number(above=0, maximum=1440), to="working_min", default=None),
+        may("on_hand", number(minimum=0, what="grams"), to="on_hand_g", default=None),
         _SOURCE,
     ),
 )
@@ -234,6 +261,7 @@ HARDWARE: Final = RowKind(
         _DENSITY,
         _COLOR,
         _PRICE,
+        _ON_HAND,
         _SOURCE,
     ),
 )
@@ -252,6 +280,7 @@ CUTTER: Final = RowKind(
         may("taper", angle(0, 60), to="side_rad", default=None),
         need("flutes", whole(1, 12)),
         _PRICE,
+        _ON_HAND,
         _SOURCE,
     ),
 )
@@ -261,7 +290,19 @@ ABRASIVE: Final = RowKind(
     key="grade",
     make=Abrasive,
     complaints=_abrasive_complaints,
-    table=table_of(need("grade", _NAME), need("grain_um", number(above=0, maximum=5000)), _SOURCE),
+    table=table_of(
+        need("grade", _NAME),
+        need("grain_um", number(above=0, maximum=5000)),
+        may(
+            "paper",
+            row((length(above=0), length(above=0)), "[length, width] of one sheet"),
+            default=None,
+        ),
+        may("rate", number(above=0, what="mm3 taken off in a minute"), to="rate_mm3_min", default=None),
+        _PRICE,
+        _ON_HAND,
+        _SOURCE,
+    ),
 )
 
 
