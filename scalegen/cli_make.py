@@ -66,6 +66,12 @@ def make(
     seed: Annotated[
         str | None, typer.Option(metavar="N", help="Each finds its own layout, always the same; else 0.")
     ] = None,
+    left_over: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LxW", help="What must go into a piece left over to be worth keeping; else one scale."
+        ),
+    ] = None,
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for results; else out.")] = None,
     name: Annotated[
         str | None, typer.Option(metavar="JOB", help="Name of the job folder; else the pattern's.")
@@ -112,6 +118,7 @@ def make(
         pairing=pairing,
         effort=effort,
         seed=seed,
+        left_over=left_over,
     )
     paths, base = jobs_of(patterns, name)
     specs = [spec_of(base, typed, path) for path in paths]

@@ -16,6 +16,7 @@ from scalegen.fields.words import suggest
 from scalegen.model import Cutter, Finding, JobSpec, Shop
 from scalegen.nest.records import Stop, onward
 from scalegen.sheet.layout import SheetLayout, pair_count
+from scalegen.sheet.left_over import Worth, left_over, room_for_one
 from scalegen.sheet.rows import Arranged, arranged
 from scalegen.sheet.true_shapes import How
 from scalegen.sheet.verify import verify
@@ -126,7 +127,15 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
     if faults:
         raise SheetError(f"the layout did not pass its check: {'; '.join(faults)}", where="sheet")
     counted = replace(spec, fill=False, pairs=pair_count(found.layouts)) if spec.fill else spec
-    return Laid(layouts=found.layouts, spec=counted, findings=tuple(_notes(found, spec)))
+    rings_by_name = {study.scale.pattern.name: rings}
+    worth = room_for_one([rings], spec.margin_mm)
+    if spec.left_over_mm is not None:
+        worth = Worth(length_mm=spec.left_over_mm[0], width_mm=spec.left_over_mm[1])
+    layouts = tuple(
+        replace(layout, left_over=left_over(layout, rings_by_name, cutter.diameter_mm, worth))
+        for layout in found.layouts
+    )
+    return Laid(layouts=layouts, spec=counted, findings=tuple(_notes(found, spec)))
 
 
 def _allowed_turns(spec: JobSpec) -> tuple[float, ...]:

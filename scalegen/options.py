@@ -55,6 +55,7 @@ class Typed:
     pairing: str | None = None
     effort: str | None = None
     seed: str | None = None
+    left_over: str | None = None
 
 
 def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
@@ -114,6 +115,9 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         turns_rad=spec.turns_rad if typed.turns is None else _turns(typed.turns),
         pairing=word(typed.pairing, spec.pairing, get_args(Pairing), "--pairing"),
         effort=word(typed.effort, spec.effort, get_args(Effort), "--effort"),
+        left_over_mm=spec.left_over_mm
+        if typed.left_over is None
+        else _size(typed.left_over, units, "--left-over"),
         seed=spec.seed if typed.seed is None else _count(typed.seed, "--seed", 0, MOST_SEED),
     )
 

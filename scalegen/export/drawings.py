@@ -47,6 +47,7 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
         name: []
         for name in (
             "blank",
+            "left-over",
             "reference-pad",
             "outline-as-cut",
             "outline-finished",
@@ -65,6 +66,12 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
     layers["blank"].append(
         RectangleShape(corner_mm=corner, width_mm=layout.length_mm, height_mm=layout.width_mm)
     )
+    zero = np.array([*layout.origin_mm, 0.0])
+    layers["left-over"] += [
+        RingShape(ring=Ring(np.array(rows) - zero))
+        for piece in layout.left_over
+        for rows in (piece.outline, *piece.zones)
+    ]
     pad = layout.pad
     layers["reference-pad"].append(
         RectangleShape(

@@ -48,6 +48,7 @@ LAYERS = {
     "grooves": 4,
     "reference-pad": 6,
     "blank": 8,
+    "left-over": 9,
     "origin": 3,
     _LABELS: 9,
 }

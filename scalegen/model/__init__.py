@@ -22,6 +22,7 @@ from scalegen.model.results import BomRow, Finding, Layer, Stack
 from scalegen.model.shop import (
     Abrasive,
     Adhesive,
+    CurveRows,
     Cutter,
     Drill,
     Hardware,
@@ -53,6 +54,7 @@ __all__ = (
     "BomRow",
     "Corner",
     "Crown",
+    "CurveRows",
     "Cutter",
     "CutterKind",
     "Drill",

@@ -86,6 +86,8 @@ class JobSpec:
         pairing: How partners lie: side by side, as mirror images of each other, or anywhere on one sheet.
         effort: How hard to look for room once plain means find none.
         seed: Decides between equals; the same seed gives the same layout.
+        left_over_mm: Length (along the grain) and width that must go into a piece left over for it to be
+            worth keeping, or None for the room that one scale takes.
     """
 
     pairs: int = 1
@@ -111,3 +113,4 @@ class JobSpec:
     pairing: Pairing = "adjacent"
     effort: Effort = "quick"
     seed: int = 0
+    left_over_mm: tuple[float, float] | None = None

@@ -8,8 +8,8 @@ from typing import Literal
 from scalegen.model.job import Reading
 from scalegen.model.words import CutterKind, HardwareKind, LayerKind, MixBy
 
-Rows = tuple[tuple[float, float, float], ...]
-"""Rows x, y, bulge of a closed outline, in mm."""
+CurveRows = tuple[tuple[float, float, float], ...]
+"""CurveRows x, y, bulge of a closed outline, in mm."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -204,8 +204,8 @@ class Remnant:
 
     number: str
     stack: str
-    outline: Rows
-    zones: tuple[Rows, ...] = ()
+    outline: CurveRows
+    zones: tuple[CurveRows, ...] = ()
     measured_mm: tuple[float, ...] = ()
     readings: tuple[Reading, ...] = ()
     source: str = ""

@@ -225,6 +225,7 @@ _SHEET = table_of(
     may("pairing", choice(get_args(Pairing))),
     may("effort", choice(get_args(Effort))),
     may("seed", whole(0, MOST_SEED)),
+    may("left_over", row((_ABOVE_ZERO, _ABOVE_ZERO), "[length, width], such as [120, 35]")),
 )
 
 _PAD = table_of(

@@ -23,7 +23,7 @@ from scalegen.report.record_scale import (
     stack_record,
 )
 from scalegen.report.tables import bom_json_rows
-from scalegen.sheet.layout import SheetLayout
+from scalegen.sheet.layout import LeftOver, SheetLayout
 from scalegen.shop.blank import BlankReport
 from scalegen.shop.facing import Facing
 from scalegen.shop.local import Local
@@ -121,6 +121,7 @@ def _sheet_record(layout: SheetLayout, areas: Mapping[Any, float], local: Mappin
         "origin": layout.origin,
         "pad": {"x_mm": pad_x, "y_mm": pad_y, "w_mm": layout.pad.w_mm, "h_mm": layout.pad.h_mm},
         "placements": [_placement_record(layout, k, local) for k in range(len(layout.placements))],
+        "left_over": [_left_over_record(piece, layout) for piece in layout.left_over],
         "utilisation": layout.utilisation(areas),
         "bound_pairs": claim.bound_pairs if claim else None,
         "bound_reason": claim.bound_reason if claim else None,
@@ -128,6 +129,15 @@ def _sheet_record(layout: SheetLayout, areas: Mapping[Any, float], local: Mappin
         "effort": claim.effort if claim else None,
         "seed": claim.seed if claim else None,
     }
+
+
+def _left_over_record(piece: LeftOver, layout: SheetLayout) -> Data:
+    """A piece left over: rows x, y, bulge from the sheet's origin, and its area without holes."""
+    outline, *zones = (
+        [[*layout.to_origin_frame(x, y), bulge] for x, y, bulge in rows]
+        for rows in (piece.outline, *piece.zones)
+    )
+    return {"outline": outline, "zones": zones, "area_mm2": piece.area_mm2}
 
 
 def _placement_record(layout: SheetLayout, index: int, local: Mapping[str, Local]) -> Data:

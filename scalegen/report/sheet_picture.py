@@ -7,6 +7,7 @@ from importlib.util import find_spec
 
 import numpy as np
 import shapely
+from shapely.ops import polylabel
 
 from scalegen.design import Scale
 from scalegen.export.drawings import footprints
@@ -48,6 +49,7 @@ _BLANK = Pen(width_mm=0.5)
 _PART = Pen(width_mm=0.45)
 _SPACING = Pen(color=GREY, width_mm=0.18)
 _MARGIN = Pen(color=GREY, width_mm=0.25, dash_mm=(3.0, 1.5))
+_LEFT = Pen(color=GREY, width_mm=0.35, dash_mm=(6.0, 1.0))
 _RING = Pen(width_mm=0.3, dash_mm=(0.8, 0.8))
 
 
@@ -73,7 +75,7 @@ def draw_sheet(scale: Scale, layout: SheetLayout) -> Picture:
         width_mm=PAGE_MM,
         height_mm=height,
         window_mm=view.window_mm,
-        drawn=(*_ground(layout, view), *halos, *parts, *_zero(layout, view)),
+        drawn=(*_ground(layout, view), *_left_over(layout, view), *halos, *parts, *_zero(layout, view)),
         over=(
             *header,
             *scale_bar(view.scale, MARGIN_MM, bottom + 6.0, _BAR_MM),
@@ -116,6 +118,17 @@ def _ground(layout: SheetLayout, view: View) -> list[Shape]:
     x, y = view.spot((pad.x_mm + pad.w_mm / 2, pad.y_mm + pad.h_mm / 2))
     size = _fitting("pad", pad.w_mm * view.scale)
     return [*shapes, Label(at_mm=(x, y + 0.36 * size), text="pad", size_mm=size, anchor="middle", bold=True)]
+
+
+def _left_over(layout: SheetLayout, view: View) -> Iterator[Shape]:
+    """Pieces left over that are worth keeping, and their numbers."""
+    for number, piece in enumerate(layout.left_over, start=1):
+        for rows in (piece.outline, *piece.zones):
+            yield _curve(np.array(rows), view, _LEFT)
+        outline, *zones = (Ring.from_rows(rows).flatten(_FLAT_MM) for rows in (piece.outline, *piece.zones))
+        middle = shapely.get_coordinates(polylabel(shapely.Polygon(outline, zones), 1.0))[0]
+        at = view.spot(middle.tolist())
+        yield Label(at_mm=at, text=f"left over {number}", size_mm=TEXT_MM, color=GREY, anchor="middle")
 
 
 def _zero(layout: SheetLayout, view: View) -> list[Shape]:
@@ -222,6 +235,8 @@ def _footer(layout: SheetLayout, view: View, sizes: Sizes) -> tuple[list[Shape],
         Entry(sample=_MARGIN, text=f"margin of {margin}"),
         Entry(sample=_RING, text=f"ring of {ring} about the pad, for no scale"),
     ]
+    if layout.left_over:
+        entries.append(Entry(sample=_LEFT, text="piece left over, worth keeping"))
     bottom = view.window_mm[3]
     samples, high = legend(entries, MARGIN_MM, bottom + 10.0, _WIDE_MM)
     y = bottom + 10.0 + high

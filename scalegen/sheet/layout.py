@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scalegen.model import Corner, Side
+from scalegen.model import Corner, CurveRows, Side
 from scalegen.model.job import Effort
-from scalegen.outline.ring import FloatArray
+from scalegen.outline.ring import FloatArray, Ring
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,6 +79,25 @@ class Claim:
 
 
 @dataclass(frozen=True, kw_only=True)
+class LeftOver:
+    """A piece of a blank that stays whole when its scales are cut.
+
+    Attributes:
+        outline: Its edge in the sheet frame, counter-clockwise rows x, y, bulge.
+        zones: Holes in it.
+    """
+
+    outline: CurveRows
+    zones: tuple[CurveRows, ...] = ()
+
+    @property
+    def area_mm2(self) -> float:
+        """Area without the holes."""
+        outline, *zones = (Ring.from_rows(rows).area_mm2 for rows in (self.outline, *self.zones))
+        return outline - sum(zones)
+
+
+@dataclass(frozen=True, kw_only=True)
 class SheetLayout:
     """One blank with everything that stands on it.
 
@@ -93,6 +112,7 @@ class SheetLayout:
         placements: Scales, in the order of their labels.
         keep_clear_mm: Kept free about the pad: its ring.
         claim: What is proven about the number of pairs; None where nothing was looked into.
+        left_over: Pieces worth keeping once the scales are cut, largest first.
     """
 
     name: str
@@ -105,6 +125,7 @@ class SheetLayout:
     placements: tuple[Placement, ...]
     keep_clear_mm: float = 0.0
     claim: Claim | None = None
+    left_over: tuple[LeftOver, ...] = ()
 
     @property
     def area_mm2(self) -> float:

@@ -103,6 +103,7 @@ def test_each_scale_has_its_shapes() -> None:
     counts = {name: len(shapes) for name, shapes in layers.items()}
     assert counts == {
         "blank": 1,
+        "left-over": 0,
         "reference-pad": 1,
         "origin": 1,
         "outline-as-cut": 2,

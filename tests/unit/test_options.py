@@ -67,6 +67,7 @@ def test_everything_typed_takes_effect() -> None:
         pairing="Mirrored",
         effort="normal",
         seed="3",
+        left_over="100x40",
     )
     assert merged(BATCH, typed, "mm") == JobSpec(
         pairs=6,
@@ -90,6 +91,7 @@ def test_everything_typed_takes_effect() -> None:
         pairing="mirrored",
         effort="normal",
         seed=3,
+        left_over_mm=(100.0, 40.0),
     )
 
 

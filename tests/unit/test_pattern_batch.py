@@ -30,6 +30,7 @@ turns = [0, 90, 180]
 pairing = "mirrored"
 effort = "thorough"
 seed = 7
+left_over = [100, 40]
 [pad]
 corner = "lower-right"
 size = [1, 0.5]
@@ -79,6 +80,7 @@ def test_every_field_arrives_in_mm(folder: Path) -> None:
     assert job.formats == ("step", "dxf")
     assert job.turns_rad == pytest.approx((0.0, math.pi / 2, math.pi))
     assert (job.pairing, job.effort, job.seed, job.fill) == ("mirrored", "thorough", 7, False)
+    assert job.left_over_mm == pytest.approx((2540, 1016))
 
 
 def test_pairs_may_be_as_many_as_go_and_turns_a_word(folder: Path) -> None:

@@ -27,7 +27,7 @@ DEMOS = ("siskin", "harrier", "curlew")
 CORNERS: tuple[Corner, ...] = ("lower-left", "lower-right", "upper-left", "upper-right")
 LAYERS = {
     *("outline-as-cut", "outline-finished", "front-edge", "bevel-start", "pin-holes"),
-    *("reference-pad", "blank", "origin", "labels"),
+    *("reference-pad", "blank", "left-over", "origin", "labels"),
 }
 
 
@@ -109,6 +109,19 @@ def test_layers_and_counts(sheet: Sheet) -> None:
         assert counts[name] == parts == 4
     assert counts["pin-holes"] == parts * pins
     assert (counts["blank"], counts["reference-pad"], counts["labels"]) == (1, 1, parts + 1)
+
+
+def test_what_is_left_over_is_clear_of_every_cut(sheet: Sheet) -> None:
+    """Pieces left over lie on the blank, beside the pad, and off the parts by the cutter's 3.175 mm."""
+    (blank,), (pad,) = sheet.found["blank"], sheet.found["reference-pad"]
+    cut = shapely.union_all([polygon(shape) for shape in sheet.found["outline-as-cut"]])
+    assert len(sheet.found["left-over"]) == len(sheet.layout.left_over) == 1
+    for shape in sheet.found["left-over"]:
+        piece = polygon(shape)
+        assert polygon(blank).buffer(1e-6).contains(piece)
+        assert piece.distance(cut) > 3.175
+        assert piece.distance(polygon(pad)) > 0
+        assert piece.area > 0.25 * polygon(blank).area
 
 
 def test_areas_are_those_of_the_scale(sheet: Sheet) -> None:
