@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from scalegen.design import Scale
-from scalegen.errors import UsageError
+from scalegen.errors import GeometryError, UsageError
 from scalegen.fields.words import suggest
 from scalegen.machining.cuts import plan_cuts, rehearse
 from scalegen.machining.cutter_shape import shape_of
@@ -19,14 +19,16 @@ from scalegen.machining.dry_run import DryRun
 from scalegen.machining.field import CELL_MM
 from scalegen.machining.target import target_of
 from scalegen.model import JobSpec, Shop
+from scalegen.outline.ring import Ring
+from scalegen.outline.transform import moved
 from scalegen.report.record import to_json
 from scalegen.report.record_scale import Data, pattern_record, pin_records, stack_record
-from scalegen.sheet.layout import PadBox, Placement, SheetLayout
+from scalegen.sheet.layout import PadBox, Placement, SheetLayout, Zone
 from scalegen.units import describe
 
 _AGAIN = 'make the job again with "scalegen make"'
 _OUTLINES, _PAD = "outlines", "reference pad"
-_DAMAGE = (AttributeError, IndexError, KeyError, TypeError, ValueError)
+_DAMAGE = (AttributeError, GeometryError, IndexError, KeyError, TypeError, ValueError)
 _HOLDERS = ("", "profiles")
 
 
@@ -242,15 +244,27 @@ def _differences(now: object, then: object, path: str = "") -> list[str]:
 
 
 def _layout(sheet: Mapping[str, Any], cutter_mm: float) -> SheetLayout:
-    (x0, y0), _, (x1, y1), _ = sheet["outline_mm"]
-    pad = sheet["pad"]
+    rows = sheet.get("outline_rows")
+    edge = Ring.from_rows(rows or sheet["outline_mm"])
+    x0, y0, x1, y1 = edge.bounds_mm
+    pad, *more = (
+        PadBox(x_mm=pad["x_mm"] - x0, y_mm=pad["y_mm"] - y0, w_mm=pad["w_mm"], h_mm=pad["h_mm"])
+        for pad in sheet.get("pads") or [sheet["pad"]]
+    )
     return SheetLayout(
         name=sheet["name"],
         length_mm=x1 - x0,
         width_mm=y1 - y0,
         margin_mm=0.0,
         spacing_mm=cutter_mm,
-        pad=PadBox(x_mm=pad["x_mm"] - x0, y_mm=pad["y_mm"] - y0, w_mm=pad["w_mm"], h_mm=pad["h_mm"]),
+        pad=pad,
+        more_pads=tuple(more),
+        outline=moved(edge, -x0, -y0) if rows else None,
+        zones=tuple(
+            Zone(ring=moved(Ring.from_rows(zone["outline_rows"]), -x0, -y0), kind=zone["kind"])
+            for zone in sheet.get("zones", ())
+        ),
+        grain_rad=math.radians(sheet.get("grain_deg", 0.0)),
         origin=sheet["origin"],
         placements=tuple(
             Placement(

@@ -22,6 +22,7 @@ from scalegen.outline.front import FrontCurve, clip_behind, front_curve, on_fron
 from scalegen.outline.measure import inside, middles
 from scalegen.outline.pieces import pieces_of
 from scalegen.outline.ring import FloatArray, Ring
+from scalegen.outline.transform import moved
 from scalegen.sheet.layout import Placement, SheetLayout
 
 _LABEL_MM = 4.0
@@ -48,6 +49,7 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
         for name in (
             "blank",
             "left-over",
+            "keep-out",
             "reference-pad",
             "outline-as-cut",
             "outline-finished",
@@ -62,22 +64,20 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
             "labels",
         )
     }
-    corner = layout.to_origin_frame(0.0, 0.0)
-    layers["blank"].append(
-        RectangleShape(corner_mm=corner, width_mm=layout.length_mm, height_mm=layout.width_mm)
-    )
     zero = np.array([*layout.origin_mm, 0.0])
     layers["left-over"] += [
         RingShape(ring=Ring(np.array(rows) - zero))
         for piece in layout.left_over
         for rows in (piece.outline, *piece.zones)
     ]
-    pad = layout.pad
-    layers["reference-pad"].append(
+    layers["blank"].append(_blank(layout))
+    layers["keep-out"] += [RingShape(ring=_on_sheet(zone.ring, layout)) for zone in layout.zones]
+    layers["reference-pad"] += [
         RectangleShape(
             corner_mm=layout.to_origin_frame(pad.x_mm, pad.y_mm), width_mm=pad.w_mm, height_mm=pad.h_mm
         )
-    )
+        for pad in layout.pads
+    ]
     layers["origin"].append(CrossShape(at_mm=(0.0, 0.0)))
     front, edge_line = front_lines(scale)
     found = grooves_of(scale)
@@ -102,6 +102,19 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
         layers["grooves"] += [RingShape(ring=spot.ring(ring)) for ring in grooves]
         layers["labels"].append(_label(placement, scale, spot))
     return Drawing(units=units, layers=layers)
+
+
+def _blank(layout: SheetLayout) -> Shape2D:
+    """The edge of the blank."""
+    if layout.outline is not None:
+        return RingShape(ring=_on_sheet(layout.outline, layout))
+    corner = layout.to_origin_frame(0.0, 0.0)
+    return RectangleShape(corner_mm=corner, width_mm=layout.length_mm, height_mm=layout.width_mm)
+
+
+def _on_sheet(ring: Ring, layout: SheetLayout) -> Ring:
+    """A ring of the sheet frame in the frame of the origin corner."""
+    return moved(ring, *layout.to_origin_frame(0.0, 0.0))
 
 
 def front_lines(scale: Scale) -> tuple[FloatArray, FloatArray | None]:

@@ -49,6 +49,7 @@ LAYERS = {
     "reference-pad": 6,
     "blank": 8,
     "left-over": 9,
+    "keep-out": 10,
     "origin": 3,
     _LABELS: 9,
 }

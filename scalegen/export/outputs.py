@@ -10,8 +10,10 @@ from scalegen.design import Scale
 from scalegen.export.content import Content
 from scalegen.export.drawings import sheet_drawing
 from scalegen.model import JobSpec, Side
+from scalegen.outline.transform import moved
 from scalegen.sheet.layout import SheetLayout
 from scalegen.solids.parts import Instance, Part, Solid
+from scalegen.solids.plate import plate
 from scalegen.solids.scales import Body, ScaleSolids, tang_part
 
 PAD_COLOR = "#8a8f98"
@@ -50,14 +52,15 @@ def outputs(
             yield _stl(part.name, (part,), (Instance(part=part.name, label=part.name),), spec)
     for layout in layouts:
         places = sheet_instances(layout, left.name, right.name, scale.back_allowance_mm)
-        pad, stock = _pad_part(layout, scale.stack.used_mm), _stock_part(layout, scale.stack.used_mm)
-        at_zero = tuple(Instance(part=part.name, label=part.name) for part in (pad, stock))
+        pads, stock = _pad_parts(layout, scale.stack.used_mm), _stock_part(layout, scale.stack.used_mm)
+        on_sheet = (*places, *(Instance(part=pad.name, label=pad.name) for pad in pads))
+        apart = (Instance(part=stock.name, label=stock.name),)
         if "step" in spec.formats:
-            yield _step(layout.name, (left, right, pad), (*places, at_zero[0]), spec)
-            yield _step(f"{layout.name}-stock", (stock,), at_zero[1:], spec)
+            yield _step(layout.name, (left, right, *pads), on_sheet, spec)
+            yield _step(f"{layout.name}-stock", (stock,), apart, spec)
         if "stl" in spec.formats:
-            yield _stl(layout.name, (whole["left"], whole["right"], pad), (*places, at_zero[0]), spec)
-            yield _stl(f"{layout.name}-stock", (stock,), at_zero[1:], spec)
+            yield _stl(layout.name, (whole["left"], whole["right"], *pads), on_sheet, spec)
+            yield _stl(f"{layout.name}-stock", (stock,), apart, spec)
         if "dxf" in spec.formats:
             drawing = sheet_drawing(scale, layout, spec.file_units)
             content = Content(product=layout.name, drawing=drawing, units=spec.file_units)
@@ -118,15 +121,26 @@ def _whole(name: str, body: Body) -> Part:
     return Part(name=name, solids=(Solid(name=name, color=body.layers[-1].color, shape=body.whole),))
 
 
-def _pad_part(layout: SheetLayout, height_mm: float) -> Part:
-    x, y = layout.to_origin_frame(layout.pad.x_mm, layout.pad.y_mm)
-    shape = BRepPrimAPI_MakeBox(gp_Pnt(x, y, 0), layout.pad.w_mm, layout.pad.h_mm, height_mm).Shape()
-    return Part(name="reference-pad", solids=(Solid(name="reference pad", color=PAD_COLOR, shape=shape),))
+def _pad_parts(layout: SheetLayout, height_mm: float) -> tuple[Part, ...]:
+    """Each pad at full height: "reference-pad", "reference-pad-2"..."""
+    parts = []
+    for number, pad in enumerate(layout.pads, 1):
+        x, y = layout.to_origin_frame(pad.x_mm, pad.y_mm)
+        shape = BRepPrimAPI_MakeBox(gp_Pnt(x, y, 0), pad.w_mm, pad.h_mm, height_mm).Shape()
+        end = f"-{number}" if number > 1 else ""
+        solid = Solid(name=f"reference pad{end.replace('-', ' ')}", color=PAD_COLOR, shape=shape)
+        parts.append(Part(name=f"reference-pad{end}", solids=(solid,)))
+    return tuple(parts)
 
 
 def _stock_part(layout: SheetLayout, height_mm: float) -> Part:
+    """The blank before anything is cut, with its holes."""
     x, y = layout.to_origin_frame(0.0, 0.0)
-    shape = BRepPrimAPI_MakeBox(gp_Pnt(x, y, 0), layout.length_mm, layout.width_mm, height_mm).Shape()
+    if layout.outline is None and not layout.holes:
+        shape = BRepPrimAPI_MakeBox(gp_Pnt(x, y, 0), layout.length_mm, layout.width_mm, height_mm).Shape()
+    else:
+        holes = [moved(hole, x, y) for hole in layout.holes]
+        shape = plate(moved(layout.edge, x, y), height_mm, holes)
     return Part(name="stock", solids=(Solid(name="stock box", color=STOCK_COLOR, shape=shape),))
 
 

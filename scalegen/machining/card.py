@@ -6,7 +6,7 @@ import numpy as np
 
 from scalegen.machining.cutter_shape import point_mm
 from scalegen.machining.dry_run import SAME_MM, DryRun
-from scalegen.machining.field import disc_mask
+from scalegen.machining.field import Box, disc_mask
 from scalegen.machining.target import Target
 from scalegen.machining.thin import SEEN_MM
 from scalegen.machining.touch_off import probe_room_mm, within_travel
@@ -41,6 +41,8 @@ class CardRow:
         into_bed_mm: How far the tip goes beyond the tape.
         limits: "" inside the shop's limits or where the stage stays in the blank; else "too little" or
             "too much".
+        second_pad_at_mm: Middle of a second pad, sheet frame; None where there is one only.
+        second_pad_mm: What must be read on it after the stage.
     """
 
     stage: int
@@ -54,6 +56,8 @@ class CardRow:
     full_below_mm: float
     into_bed_mm: float
     limits: str
+    second_pad_at_mm: tuple[float, float] | None = None
+    second_pad_mm: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,7 +117,7 @@ def reading_spot(run: DryRun) -> Spot:
     """
     target = run.target
     if not target.labels:
-        return Spot(label="the reference pad", at_mm=_middle(target))
+        return Spot(label="the reference pad", at_mm=_middle(target.pad))
     places = _places(target)
     levels = [_unevenness_mm(run, place) for place in places]
     level = [place for place, off in zip(places, levels, strict=True) if off <= SEEN_MM]
@@ -121,8 +125,8 @@ def reading_spot(run: DryRun) -> Spot:
     return Spot(label=target.labels[0], at_mm=best)
 
 
-def _middle(target: Target) -> tuple[float, float]:
-    x0, y0, x1, y1 = target.pad
+def _middle(pad: Box) -> tuple[float, float]:
+    x0, y0, x1, y1 = pad
     return (x0 + x1) / 2, (y0 + y1) / 2
 
 
@@ -158,7 +162,7 @@ def _row(number: int, run: DryRun, rules: ShopRules, spot: Spot) -> CardRow:
         stage=number,
         name=shot.name,
         cutter=shot.shape.name,
-        zero_at_mm=_middle(run.target),
+        zero_at_mm=_middle(run.target.pad),
         pad_mm=_reading(shot.pad_mm - blank),
         spot=spot,
         spot_mm=_reading(there - blank) if there > SAME_MM else None,
@@ -166,6 +170,8 @@ def _row(number: int, run: DryRun, rules: ShopRules, spot: Spot) -> CardRow:
         full_below_mm=full if full > SAME_MM else 0.0,
         into_bed_mm=max(0.0, below - run.tape_mm),
         limits=limits,
+        second_pad_at_mm=_middle(run.target.more_pads[0]) if run.target.more_pads else None,
+        second_pad_mm=_reading(shot.more_pads_mm[0] - blank) if shot.more_pads_mm else None,
     )
 
 

@@ -95,7 +95,7 @@ def rehearse(
         layers: Layers of the blank, from the underside up.
         tape_mm: What lies between blank and bed and may be cut.
     """
-    shots = run_stages(target.blank, cuts, target.pad)
+    shots = run_stages(target.blank, cuts, *target.pads)
     return DryRun(target=target, shots=shots, layers=tuple(layers), tape_mm=tape_mm)
 
 
@@ -151,10 +151,11 @@ def _ledge_mm(scale: Scale) -> float:
 
 
 def _with_pad(target: Target, ring_mm: float) -> FloatGrid:
-    """The wanted surface, holes filled, nowhere above the blank; the pad and a ring around it whole."""
+    """The wanted surface, holes filled, nowhere above the blank; the pads and a ring around each whole."""
     whole = np.minimum(target.whole_mm, np.float32(target.blank_mm))
-    x0, y0, x1, y1 = target.pad
-    whole[target.field.window((x0 - ring_mm, y0 - ring_mm, x1 + ring_mm, y1 + ring_mm))] = target.blank_mm
+    for x0, y0, x1, y1 in target.pads:
+        ring = (x0 - ring_mm, y0 - ring_mm, x1 + ring_mm, y1 + ring_mm)
+        whole[target.field.window(ring)] = target.blank_mm
     return whole
 
 

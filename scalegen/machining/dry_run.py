@@ -69,6 +69,7 @@ class Snapshot:
         deepest_at_mm: Where, x and y.
         pad_mm: Lowest height on the reference pad.
         pad_ring_mm: How wide a ring around the pad is still at the blank's height, at most 10 mm.
+        more_pads_mm: Lowest height on each further pad.
     """
 
     name: str
@@ -80,6 +81,7 @@ class Snapshot:
     deepest_at_mm: tuple[float, float]
     pad_mm: float
     pad_ring_mm: float
+    more_pads_mm: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -122,13 +124,14 @@ class DryRun:
         return self.shots[-1].field if self.shots else self.blank
 
 
-def run_stages(blank: HeightField, cuts: Sequence[Cut], pad: Box) -> tuple[Snapshot, ...]:
+def run_stages(blank: HeightField, cuts: Sequence[Cut], pad: Box, *more_pads: Box) -> tuple[Snapshot, ...]:
     """Cut a blank stage by stage.
 
     Args:
         blank: Before the first stage.
         cuts: Stages in their order, over the same grid.
         pad: Sides of the reference pad.
+        more_pads: Sides of further pads.
 
     Returns:
         One snapshot for each stage.
@@ -140,7 +143,7 @@ def run_stages(blank: HeightField, cuts: Sequence[Cut], pad: Box) -> tuple[Snaps
     before = blank
     full = float(blank.heights_mm[blank.window(pad)].max(initial=0.0))
     for cut in cuts:
-        shot = _after(before, cut, cut_mm(blank, cut), pad, full)
+        shot = _after(before, cut, cut_mm(blank, cut), (pad, *more_pads), full)
         shots.append(shot)
         before = shot.field
     return tuple(shots)
@@ -164,7 +167,7 @@ def cut_mm(field: HeightField, cut: Cut) -> FloatGrid:
     return low
 
 
-def _after(before: HeightField, cut: Cut, low: FloatGrid, pad: Box, full_mm: float) -> Snapshot:
+def _after(before: HeightField, cut: Cut, low: FloatGrid, pads: Sequence[Box], full_mm: float) -> Snapshot:
     after = before.changed(np.minimum(before.heights_mm, low))
     lowest = int(low.argmin())
     row, col = divmod(lowest, low.shape[1])
@@ -175,6 +178,7 @@ def _after(before: HeightField, cut: Cut, low: FloatGrid, pad: Box, full_mm: flo
         if plunge.tip_mm <= deepest:
             deepest, at = plunge.tip_mm, (plunge.x_mm, plunge.y_mm)
     low.setflags(write=False)
+    first, *more = (float(after.heights_mm[after.window(pad)].min(initial=full_mm)) for pad in pads)
     return Snapshot(
         name=cut.name,
         shape=cut.shape,
@@ -183,8 +187,9 @@ def _after(before: HeightField, cut: Cut, low: FloatGrid, pad: Box, full_mm: flo
         removed_mm3=volume_mm3(before) - volume_mm3(after),
         deepest_mm=deepest,
         deepest_at_mm=at,
-        pad_mm=float(after.heights_mm[after.window(pad)].min(initial=full_mm)),
-        pad_ring_mm=_ring_mm(after, pad, full_mm),
+        pad_mm=first,
+        pad_ring_mm=_ring_mm(after, pads[0], full_mm),
+        more_pads_mm=tuple(more),
     )
 
 
@@ -204,8 +209,8 @@ def _ring_mm(field: HeightField, pad: Box, full_mm: float) -> float:
 
 
 def pad_untouched(shot: Snapshot, blank_mm: float) -> bool:
-    """Whether every cell of the reference pad still has the blank's height."""
-    return shot.pad_mm >= blank_mm - SAME_MM
+    """Whether every cell of the reference pads still has the blank's height."""
+    return min(shot.pad_mm, *shot.more_pads_mm, blank_mm) >= blank_mm - SAME_MM
 
 
 def rest_mm(field: HeightField, wanted_mm: FloatGrid, where: BoolGrid) -> FloatGrid:

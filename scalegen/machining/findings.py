@@ -1,5 +1,6 @@
 """What a dry run finds fault with: the pad, parts that hang on, places and holes no cutter gets into."""
 
+import math
 from collections.abc import Iterator, Mapping
 
 from scalegen.design import Scale
@@ -51,7 +52,7 @@ def _pad(run: DryRun, cutter: Cutter, rules: ShopRules, units: Units, sheet: str
     keep = format_length(cutter.diameter_mm + rules.clearance_mm, units)
     for number, shot in enumerate(run.shots, 1):
         if not pad_untouched(shot, run.target.blank_mm):
-            low = format_length(run.target.blank_mm - shot.pad_mm, units)
+            low = format_length(run.target.blank_mm - min(shot.pad_mm, *shot.more_pads_mm, math.inf), units)
             yield _found(
                 "pad-touched",
                 "stop",

@@ -59,8 +59,8 @@ class Hold:
         parts: Every part.
         offcuts: Loose pieces of waste, from large to small, the pad's own among them.
         loosened: Labels of the parts that this stage set free.
-        pad_mm2: Area that the piece with the reference pad stands on the bed with.
-        pad_in_blank: Whether that piece still hangs together with the frame. A pad that may shift is no
+        pad_mm2: Area that the piece with the reference pad stands on the bed with; of several pads the least.
+        pad_in_blank: Whether every pad still hangs together with the frame. A pad that may shift is no
             reference any more.
     """
 
@@ -95,7 +95,7 @@ def held(stage: str, field: HeightField, target: Target, loose: frozenset[str] =
     labels, count = components(stands)
     sizes = np.bincount(labels[stands], minlength=count)
     frame = _commonest(labels[target.parts < 0])
-    pad = _commonest(labels[field.window(target.pad)])
+    pads = [_commonest(labels[field.window(pad)]) for pad in target.pads]
     cells = [(target.parts == number) & stands for number in range(len(target.labels))]
     pieces = [_commonest(labels[own]) for own in cells]
     parts = tuple(
@@ -116,8 +116,8 @@ def held(stage: str, field: HeightField, target: Target, loose: frozenset[str] =
         parts=parts,
         offcuts=_offcuts(field, labels, sizes, {frame, *pieces}),
         loosened=tuple(part.label for part in parts if part.is_loose and part.label not in loose),
-        pad_mm2=float(sizes[pad]) * field.cell_mm2 if pad >= 0 else 0.0,
-        pad_in_blank=pad == frame >= 0,
+        pad_mm2=min(float(sizes[pad]) * field.cell_mm2 if pad >= 0 else 0.0 for pad in pads),
+        pad_in_blank=all(pad == frame >= 0 for pad in pads),
     )
 
 

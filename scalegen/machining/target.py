@@ -52,6 +52,7 @@ class Target:
         solid: (rows, cols) cells of parts that are not in a hole or recess.
         labels: Label of each placement.
         pad: Box of the reference pad.
+        more_pads: Boxes of further pads.
     """
 
     field: HeightField
@@ -63,11 +64,17 @@ class Target:
     solid: BoolGrid
     labels: tuple[str, ...]
     pad: Box
+    more_pads: tuple[Box, ...] = ()
 
     def __post_init__(self) -> None:
         self.whole_mm.setflags(write=False)
         self.parts.setflags(write=False)
         self.solid.setflags(write=False)
+
+    @property
+    def pads(self) -> tuple[Box, ...]:
+        """Boxes of all pads, the one to zero on first."""
+        return (self.pad, *self.more_pads)
 
     @property
     def pad_mask(self) -> BoolGrid:
@@ -127,18 +134,21 @@ def target_of(
         UsageError: Too many cells.
     """
     blank = scale.stack.used_mm
-    field = blank_field(layout.length_mm, layout.width_mm, blank, cell_mm, apron_mm=apron_mm)
+    field = _standing(
+        blank_field(layout.length_mm, layout.width_mm, blank, cell_mm, apron_mm=apron_mm), layout
+    )
     heights = np.full(field.shape, -floor_mm, dtype=np.float32)
     parts = np.full(field.shape, -1, dtype=np.int16)
     solid = np.zeros(field.shape, dtype=np.bool_)
     plan = draped_plan(scale, finished=False)
-    pad = pad_sides(layout.pad)
+    pads = [pad_sides(pad) for pad in layout.pads]
     for number, placement in enumerate(layout.placements):
         window, inside, tops = part_tops(field, scale, plan, placement)
         heights[window][inside] = tops
         parts[window][inside] = number
         solid[window][inside] = True
-    heights[field.window(pad)] = blank
+    for pad in pads:
+        heights[field.window(pad)] = blank
     whole = heights.copy()
     for placement in layout.placements:
         for hole, cells, floor in _holes(field, scale, placement, -floor_mm):
@@ -154,8 +164,24 @@ def target_of(
         parts=parts,
         solid=solid,
         labels=tuple(placement.label for placement in layout.placements),
-        pad=pad,
+        pad=pads[0],
+        more_pads=tuple(pads[1:]),
     )
+
+
+def _standing(field: HeightField, layout: SheetLayout) -> HeightField:
+    """A blank without material outside its outline and in its holes."""
+    if layout.outline is None and not layout.holes:
+        return field
+    heights = np.array(field.heights_mm)
+    if layout.outline is not None:
+        window, inside = ring_mask(field, layout.outline)
+        heights = np.zeros_like(heights)
+        heights[window][inside] = field.heights_mm[window][inside]
+    for hole in layout.holes:
+        window, inside = ring_mask(field, hole)
+        heights[window][inside] = 0.0
+    return field.changed(heights)
 
 
 def part_tops(

@@ -11,6 +11,7 @@ from scalegen.model.words import Corner, Units
 
 Effort = Literal["quick", "normal", "thorough"]
 Pairing = Literal["adjacent", "mirrored", "free"]
+ZoneKind = Literal["flaw", "hole"]
 
 TURNS: Mapping[str, tuple[float, ...]] = MappingProxyType(
     {

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from scalegen.model import Units
 from scalegen.outline.ring import FloatArray
 from scalegen.report.picture_shapes import (
     BLACK,
@@ -126,7 +127,9 @@ def _sample(sample: Pen | str, x: float, y: float) -> list[Shape]:
     return [Curve(rows=_rows([(x, y), (x + 7.5, y)]), closed=False, pen=sample)]
 
 
-def scale_bar(page_mm_per_mm: float, left_mm: float, base_mm: float, most_mm: float) -> list[Shape]:
+def scale_bar(
+    page_mm_per_mm: float, left_mm: float, base_mm: float, most_mm: float, units: Units = "mm"
+) -> list[Shape]:
     """A bar of a round length with its length written above it.
 
     Args:
@@ -134,15 +137,17 @@ def scale_bar(page_mm_per_mm: float, left_mm: float, base_mm: float, most_mm: fl
         left_mm: Left end on the page.
         base_mm: Height of the bar on the page.
         most_mm: Longest that the bar may be on the page.
+        units: Unit that its length is round in.
     """
-    length = round_length_mm(most_mm / page_mm_per_mm)
-    wide = length * page_mm_per_mm
+    unit_mm = 25.4 if units == "in" else 1.0
+    length = round_length_mm(most_mm / page_mm_per_mm / unit_mm)
+    wide = length * unit_mm * page_mm_per_mm
     pen = Pen(color=BLACK, width_mm=0.4)
     ticks = [[(left_mm + s * wide, base_mm), (left_mm + s * wide, base_mm - 1.6)] for s in (0.0, 0.5, 1.0)]
     lines = [[(left_mm, base_mm), (left_mm + wide, base_mm)], *ticks]
     bar: list[Shape] = [Curve(rows=_rows(points), closed=False, pen=pen) for points in lines]
     text = f"{length:.10f}".rstrip("0").rstrip(".")
-    return [*bar, Label(at_mm=(left_mm, base_mm - 2.6), text=f"{text} mm", size_mm=TEXT_MM)]
+    return [*bar, Label(at_mm=(left_mm, base_mm - 2.6), text=f"{text} {units}", size_mm=TEXT_MM)]
 
 
 def round_length_mm(most_mm: float) -> float:

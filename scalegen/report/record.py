@@ -14,6 +14,7 @@ from scalegen.export.files import JOB_FILE, WrittenFile
 from scalegen.form.volumes import Volumes
 from scalegen.machining.stages import Stage
 from scalegen.model import BomRow, Finding, JobSpec
+from scalegen.outline.transform import moved
 from scalegen.report.record_scale import (
     Data,
     blank_record,
@@ -23,12 +24,13 @@ from scalegen.report.record_scale import (
     stack_record,
 )
 from scalegen.report.tables import bom_json_rows
-from scalegen.sheet.layout import LeftOver, SheetLayout
+from scalegen.sheet.layout import LeftOver, PadBox, SheetLayout
 from scalegen.shop.blank import BlankReport
 from scalegen.shop.facing import Facing
 from scalegen.shop.local import Local
 
 _DIGITS = 9
+_FLAT_MM = 0.01
 _KEYS = {
     *("scalegen", "pattern", "pairs", "spares", "stack", "scale"),
     *("pins", "sheets", "stages", "findings", "bom", "files"),
@@ -112,14 +114,19 @@ def error_record(error: ScalegenError) -> Data:
 
 def _sheet_record(layout: SheetLayout, areas: Mapping[Any, float], local: Mapping[str, Local]) -> Data:
     x0, y0 = layout.to_origin_frame(0.0, 0.0)
-    x1, y1 = x0 + layout.length_mm, y0 + layout.width_mm
     claim = layout.claim
-    pad_x, pad_y = layout.to_origin_frame(layout.pad.x_mm, layout.pad.y_mm)
     return {
         "name": layout.name,
-        "outline_mm": [[x0, y0], [x1, y0], [x1, y1], [x0, y1]],
+        "outline_mm": moved(layout.edge, x0, y0).flatten(_FLAT_MM).tolist(),
+        "outline_rows": None if layout.outline is None else moved(layout.outline, x0, y0).rows.tolist(),
+        "zones": [
+            {"kind": zone.kind, "outline_rows": moved(zone.ring, x0, y0).rows.tolist()}
+            for zone in layout.zones
+        ],
+        "grain_deg": math.degrees(layout.grain_rad),
         "origin": layout.origin,
-        "pad": {"x_mm": pad_x, "y_mm": pad_y, "w_mm": layout.pad.w_mm, "h_mm": layout.pad.h_mm},
+        "pad": _pad_record(layout, layout.pad),
+        "pads": [_pad_record(layout, pad) for pad in layout.pads],
         "placements": [_placement_record(layout, k, local) for k in range(len(layout.placements))],
         "left_over": [_left_over_record(piece, layout) for piece in layout.left_over],
         "utilisation": layout.utilisation(areas),
@@ -138,6 +145,11 @@ def _left_over_record(piece: LeftOver, layout: SheetLayout) -> Data:
         for rows in (piece.outline, *piece.zones)
     )
     return {"outline": outline, "zones": zones, "area_mm2": piece.area_mm2}
+
+
+def _pad_record(layout: SheetLayout, pad: PadBox) -> Data:
+    x, y = layout.to_origin_frame(pad.x_mm, pad.y_mm)
+    return {"x_mm": x, "y_mm": y, "w_mm": pad.w_mm, "h_mm": pad.h_mm}
 
 
 def _placement_record(layout: SheetLayout, index: int, local: Mapping[str, Local]) -> Data:

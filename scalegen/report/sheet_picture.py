@@ -34,14 +34,15 @@ from scalegen.report.picture_svg import picture_svg
 from scalegen.report.picture_view import MARGIN_MM, PAGE_MM, View, scale_text, view_of
 from scalegen.report.scale_picture_profile import Sizes
 from scalegen.report.views import sizes_in
-from scalegen.sheet.layout import Placement, SheetLayout
+from scalegen.sheet.layout import PadBox, Placement, SheetLayout, Zone
 
 _WIDE_MM = PAGE_MM - 2 * MARGIN_MM
 _TITLE_MM = 6.0
 _BAR_MM = 60.0
 _FLAT_MM = 0.02
 _LABEL_MM, _SMALL_MM = 6.0, 2.2
-_GRAIN_MM, _TIP_MM = 34.0, 2.4
+_GRAIN_MM, _GRAIN_RISE_MM, _TIP_MM = 34.0, 5.0, 2.4
+_HATCH_MM = 2.2
 _ARM_MM = 4.0
 _PIXELS = 1400
 _PAD_FILL = "#c4c4c4"
@@ -50,6 +51,7 @@ _PART = Pen(width_mm=0.45)
 _SPACING = Pen(color=GREY, width_mm=0.18)
 _MARGIN = Pen(color=GREY, width_mm=0.25, dash_mm=(3.0, 1.5))
 _LEFT = Pen(color=GREY, width_mm=0.35, dash_mm=(6.0, 1.0))
+_FLAW = Pen(width_mm=0.25)
 _RING = Pen(width_mm=0.3, dash_mm=(0.8, 0.8))
 
 
@@ -78,8 +80,8 @@ def draw_sheet(scale: Scale, layout: SheetLayout) -> Picture:
         drawn=(*_ground(layout, view), *_left_over(layout, view), *halos, *parts, *_zero(layout, view)),
         over=(
             *header,
-            *scale_bar(view.scale, MARGIN_MM, bottom + 6.0, _BAR_MM),
-            *_grain(bottom + 6.0),
+            *scale_bar(view.scale, MARGIN_MM, bottom + 6.0, _BAR_MM, scale.pattern.units),
+            *_grain(bottom + 6.0, layout.grain_rad),
             *footer,
         ),
     )
@@ -89,7 +91,8 @@ def _header(scale: Scale, layout: SheetLayout, sizes: Sizes) -> tuple[list[Shape
     """Title, sizes and count; and where the window begins."""
     title = cut_text(printable(f"{scale.pattern.title}: {layout.name}"), _TITLE_MM, _WIDE_MM)
     count = sum(place.side == "left" for place in layout.placements)
-    said = f"{sizes(layout.length_mm, 1)} x {sizes(layout.width_mm, 1)}, {count} pair{'s' * (count != 1)}"
+    said = "" if layout.outline is None else "outline within "
+    said += f"{sizes(layout.length_mm, 1)} x {sizes(layout.width_mm, 1)}, {count} pair{'s' * (count != 1)}"
     if layout.claim is not None:
         said += f"; no more than {layout.claim.bound_pairs} by area"
     said += f"; X0 Y0 in the {layout.origin.replace('-', ' ')} corner; seen from above, faces up"
@@ -106,18 +109,58 @@ def _header(scale: Scale, layout: SheetLayout, sizes: Sizes) -> tuple[list[Shape
 
 
 def _ground(layout: SheetLayout, view: View) -> list[Shape]:
-    """Blank, margin, and the pad with its ring."""
-    margin, pad = layout.margin_mm, layout.pad
+    """Blank, margin, holes and flaws, and the pads with their rings."""
+    margin = [_curve(rows, view, _MARGIN) for rows in _margin_lines(layout)]
+    zones = [shape for zone in layout.zones for shape in _zone(zone, view)]
+    pads = [shape for number, pad in enumerate(layout.pads, 1) for shape in _pad(layout, pad, number, view)]
+    return [_curve(layout.edge.rows, view, _BLANK, WHITE), *margin, *zones, *pads]
+
+
+def _margin_lines(layout: SheetLayout) -> list[FloatArray]:
+    """Lines the margin inside the edge of the blank and outside its holes, as rows x, y, bulge."""
+    margin = layout.margin_mm
+    if layout.outline is None and not layout.holes:
+        return [_box(margin, margin, layout.length_mm - margin, layout.width_mm - margin)]
+    left = shapely.Polygon(layout.edge.flatten(_FLAT_MM)).buffer(-margin)
+    holes = [shapely.Polygon(hole.flatten(_FLAT_MM)).buffer(margin) for hole in layout.holes]
+    left = left.difference(shapely.union_all(holes))
+    lines = [ring for part in shapely.get_parts(left) for ring in (part.exterior, *part.interiors)]
+    chains = [shapely.get_coordinates(line.simplify(_FLAT_MM))[:-1] for line in lines]
+    return [np.column_stack([points, np.zeros(len(points))]) for points in chains if len(points) > 2]
+
+
+def _zone(zone: Zone, view: View) -> list[Shape]:
+    """A hole as an edge of the blank, or a flaw hatched."""
+    if zone.kind == "hole":
+        return [_curve(zone.ring.rows, view, _BLANK, WHITE)]
+    shape = shapely.Polygon(zone.ring.flatten(_FLAT_MM))
+    x0, y0, x1, y1 = shape.bounds
+    step, high = _HATCH_MM / view.scale, y1 - y0
+    starts = np.arange(x0 - high + step / 2, x1, step)
+    lines = shapely.linestrings([[(x, y0), (x + high, y1)] for x in starts.tolist()])
+    cut = [part for part in shapely.get_parts(shapely.intersection(lines, shape)) if part.length > 0]
+    hatch: list[Shape] = [
+        Curve(
+            rows=view.rows(np.column_stack([shapely.get_coordinates(part), np.zeros(2)])),
+            closed=False,
+            pen=_FLAW,
+        )
+        for part in cut
+    ]
+    return [_curve(zone.ring.rows, view, _FLAW, WHITE), *hatch]
+
+
+def _pad(layout: SheetLayout, pad: PadBox, number: int, view: View) -> list[Shape]:
+    """One pad with its ring, and what it is called."""
     box = (pad.x_mm, pad.y_mm, pad.x_mm + pad.w_mm, pad.y_mm + pad.h_mm)
-    shapes: list[Shape] = [
-        _curve(_box(0.0, 0.0, layout.length_mm, layout.width_mm), view, _BLANK, WHITE),
-        _curve(_box(margin, margin, layout.length_mm - margin, layout.width_mm - margin), view, _MARGIN),
+    name = "pad" if number == 1 else f"pad {number}"
+    x, y = view.spot((pad.x_mm + pad.w_mm / 2, pad.y_mm + pad.h_mm / 2))
+    size = _fitting(name, pad.w_mm * view.scale)
+    return [
         _curve(_ring(box, layout.keep_clear_mm), view, _RING),
         _curve(_box(*box), view, _PART, _PAD_FILL),
+        Label(at_mm=(x, y + 0.36 * size), text=name, size_mm=size, anchor="middle", bold=True),
     ]
-    x, y = view.spot((pad.x_mm + pad.w_mm / 2, pad.y_mm + pad.h_mm / 2))
-    size = _fitting("pad", pad.w_mm * view.scale)
-    return [*shapes, Label(at_mm=(x, y + 0.36 * size), text="pad", size_mm=size, anchor="middle", bold=True)]
 
 
 def _left_over(layout: SheetLayout, view: View) -> Iterator[Shape]:
@@ -210,18 +253,26 @@ def _fitting(text: str, wide_mm: float) -> float:
 # -------------------------------------------------------------------------------------------- around
 
 
-def _grain(y: float) -> list[Shape]:
-    """A double arrow along the grain, which runs along x."""
-    right = PAGE_MM - MARGIN_MM
-    left, pen = right - _GRAIN_MM, Pen(width_mm=0.45)
-    chains = [[(left, y), (right, y)]]
-    for end, inward in ((left, _TIP_MM), (right, -_TIP_MM)):
-        chains.append([(end + inward, y - 1.2), (end, y), (end + inward, y + 1.2)])
+def _grain(y: float, grain_rad: float) -> list[Shape]:
+    """A double arrow along the grain."""
+    # The page counts y downwards.
+    c, s = math.cos(grain_rad), -math.sin(grain_rad)
+    half = min(_GRAIN_MM / 2, _GRAIN_RISE_MM / max(abs(s), 1e-9))
+    pen, x = Pen(width_mm=0.45), PAGE_MM - MARGIN_MM - half * abs(c)
+    back = half - _TIP_MM
+    chains = [[(-half, 0.0), (half, 0.0)]]
+    chains += [[(way * back, -1.2), (way * half, 0.0), (way * back, 1.2)] for way in (-1, 1)]
     lines: list[Shape] = [
-        Curve(rows=np.array([(u, v, 0.0) for u, v in chain]), closed=False, pen=pen) for chain in chains
+        Curve(
+            rows=np.array([(x + c * u - s * v, y + s * u + c * v, 0.0) for u, v in chain]),
+            closed=False,
+            pen=pen,
+        )
+        for chain in chains
     ]
-    at = ((left + right) / 2, y - 1.6)
-    return [*lines, Label(at_mm=at, text="grain", size_mm=TEXT_MM, anchor="middle")]
+    turned = f" {math.degrees(grain_rad):g} deg" if grain_rad else ""
+    at = (x - half * abs(c) - 2.0, y + 1.2)
+    return [*lines, Label(at_mm=at, text=f"grain{turned}", size_mm=TEXT_MM, anchor="end")]
 
 
 def _footer(layout: SheetLayout, view: View, sizes: Sizes) -> tuple[list[Shape], float]:
@@ -237,6 +288,8 @@ def _footer(layout: SheetLayout, view: View, sizes: Sizes) -> tuple[list[Shape],
     ]
     if layout.left_over:
         entries.append(Entry(sample=_LEFT, text="piece left over, worth keeping"))
+    if any(zone.kind == "flaw" for zone in layout.zones):
+        entries.append(Entry(sample=_FLAW, text="hatched: kept out"))
     bottom = view.window_mm[3]
     samples, high = legend(entries, MARGIN_MM, bottom + 10.0, _WIDE_MM)
     y = bottom + 10.0 + high
@@ -249,10 +302,12 @@ def _footer(layout: SheetLayout, view: View, sizes: Sizes) -> tuple[list[Shape],
 
 def _remarks(layout: SheetLayout, view: View, sizes: Sizes) -> str:
     """What else there is to know."""
-    pad = layout.to_origin_frame(layout.pad.x_mm, layout.pad.y_mm)
-    where = f"pad {sizes(layout.pad.w_mm, 2)} x {sizes(layout.pad.h_mm, 2)}"
-    where += f" from X {sizes(pad[0], 2)}, Y {sizes(pad[1], 2)}"
-    said = ["L left (tinted), R right; a black wedge points to the front end", where]
+    said = ["L left (tinted), R right; a black wedge points to the front end"]
+    for number, pad in enumerate(layout.pads, 1):
+        x, y = layout.to_origin_frame(pad.x_mm, pad.y_mm)
+        name = "pad" if number == 1 else f"pad {number}"
+        size = f"{sizes(pad.w_mm, 2)} x {sizes(pad.h_mm, 2)}"
+        said.append(f"{name} {size} from X {sizes(x, 2)}, Y {sizes(y, 2)}")
     return "; ".join([f"{scale_text(view.scale)} on a page {PAGE_MM:g} mm wide", *said])
 
 

@@ -76,6 +76,10 @@ def card_record(card: Card, layout: SheetLayout) -> dict[str, Any]:
                     "zero": "reference pad",
                     "zero_at_mm": list(layout.to_origin_frame(*row.zero_at_mm)),
                     "pad_reads_mm": row.pad_mm,
+                    "second_pad_at_mm": None
+                    if row.second_pad_at_mm is None
+                    else list(layout.to_origin_frame(*row.second_pad_at_mm)),
+                    "second_pad_reads_mm": row.second_pad_mm,
                     "second_spot": row.spot.label,
                     "second_at_mm": list(layout.to_origin_frame(*row.spot.at_mm)),
                     "second_reads_mm": row.spot_mm,
@@ -98,10 +102,15 @@ def print_card(card: Card, layout: SheetLayout, units: Units, out: Console) -> N
     out.print(Text(f"Touch-off card of {layout.name}", style="bold"))
     out.print(Text(f"Zero every stage on the reference pad, at {pad} from the {layout.origin} corner."))
     out.print(Text(f"The second spot is on {spot.label}, at {second}. Readings count from the zero, up."))
+    pads = ["pad then reads"]
+    if (at := card.rows[0].second_pad_at_mm) is not None:
+        other = _place(layout.to_origin_frame(*at), units)
+        out.print(Text(f"The second pad, at {other}, must read the same as the first: check it by that."))
+        pads.append("second pad reads")
     table = Table(show_lines=False)
     for name in ("stage", "cutter"):
         table.add_column(name, overflow="fold")
-    for name in ("pad then reads", "second spot reads", "below the blank", "into the bed"):
+    for name in (*pads, "second spot reads", "below the blank", "into the bed"):
         table.add_column(name, justify="right")
     table.add_column("limits", overflow="fold")
     for row in card.rows:
@@ -111,6 +120,7 @@ def print_card(card: Card, layout: SheetLayout, units: Units, out: Console) -> N
             Text(f"{row.stage} {row.name}"),
             Text(row.cutter),
             size(row.pad_mm),
+            *(() if row.second_pad_mm is None else (size(row.second_pad_mm),)),
             "-" if row.spot_mm is None else size(row.spot_mm),
             below if row.full_below_mm else "stays inside",
             size(row.into_bed_mm),

@@ -1,8 +1,8 @@
 """Where scales stand on a blank: plain records, no shapely and no kernel.
 
-Sheet frame: the lower left corner of the blank is (0, 0), x runs along its length and along the grain,
-y across it. The origin a user asked for changes only the numbers that are shown or written, see
-:meth:`SheetLayout.to_origin_frame`; the axes keep their directions.
+Sheet frame: the lower left corner of the box round the blank is (0, 0), x runs along its length, y across it;
+the grain lies along x unless it is said to lie otherwise. The origin a user asked for changes only the
+numbers that are shown or written, see :meth:`SheetLayout.to_origin_frame`; the axes keep their directions.
 """
 
 from collections.abc import Mapping, Sequence
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scalegen.model import Corner, CurveRows, Side
-from scalegen.model.job import Effort
+from scalegen.model.job import Effort, ZoneKind
 from scalegen.outline.ring import FloatArray, Ring
 
 
@@ -59,6 +59,20 @@ class PadBox:
     h_mm: float
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Zone:
+    """A place on a blank that neither scales nor pads may lie on.
+
+    Attributes:
+        ring: Its outline, in the sheet frame.
+        kind: "hole", an edge like the blank's own, with the margin about it; or "flaw", material that is
+            there but is not wanted, kept free as drawn.
+    """
+
+    ring: Ring
+    kind: ZoneKind = "flaw"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Claim:
     """What is proven about a layout, and how hard a better one was looked for.
@@ -103,16 +117,20 @@ class SheetLayout:
 
     Attributes:
         name: Such as "sheet-1".
-        length_mm: Size of the blank along the grain (x).
-        width_mm: Size across the grain (y).
-        margin_mm: Kept free along the edge of the blank.
+        length_mm: Size of the blank, or of the box round it, along x.
+        width_mm: Size along y.
+        margin_mm: Kept free along the edge of the blank and about holes in it.
         spacing_mm: Kept free between two scales.
-        pad: Reference pad; it stands in its corner of the area inside the margin.
-        origin: Corner of the blank that is X0 Y0 in what is shown and written.
+        pad: Reference pad, the one that every stage is zeroed on.
+        origin: Corner of the blank, or of the box round it, that is X0 Y0 in what is shown and written.
         placements: Scales, in the order of their labels.
-        keep_clear_mm: Kept free about the pad: its ring.
+        keep_clear_mm: Kept free about each pad: its ring.
         claim: What is proven about the number of pairs; None where nothing was looked into.
         left_over: Pieces worth keeping once the scales are cut, largest first.
+        outline: Edge of the blank where it is no plain rectangle, in the sheet frame; else None.
+        zones: Holes and flaws.
+        more_pads: Further pads, to check the first by.
+        grain_rad: Direction of the grain against x, counter-clockwise.
     """
 
     name: str
@@ -126,11 +144,30 @@ class SheetLayout:
     keep_clear_mm: float = 0.0
     claim: Claim | None = None
     left_over: tuple[LeftOver, ...] = ()
+    outline: Ring | None = None
+    zones: tuple[Zone, ...] = ()
+    more_pads: tuple[PadBox, ...] = ()
+    grain_rad: float = 0.0
+
+    @property
+    def pads(self) -> tuple[PadBox, ...]:
+        """All pads, the one to zero on first."""
+        return (self.pad, *self.more_pads)
+
+    @property
+    def edge(self) -> Ring:
+        """Edge of the blank, a rectangle or not, in the sheet frame."""
+        return box_ring(self.length_mm, self.width_mm) if self.outline is None else self.outline
+
+    @property
+    def holes(self) -> tuple[Ring, ...]:
+        """Edges of the holes in the blank, each counter-clockwise."""
+        return tuple(zone.ring for zone in self.zones if zone.kind == "hole")
 
     @property
     def area_mm2(self) -> float:
-        """Area of the blank."""
-        return self.length_mm * self.width_mm
+        """Area of the blank, holes left out."""
+        return self.edge.area_mm2 - sum(hole.area_mm2 for hole in self.holes)
 
     @property
     def origin_mm(self) -> tuple[float, float]:
@@ -165,6 +202,19 @@ class SheetLayout:
             0 for an empty blank, 1 would be all of it.
         """
         return sum(areas_mm2[placement.side] for placement in self.placements) / self.area_mm2
+
+
+def box_ring(length_mm: float, width_mm: float, x_mm: float = 0.0, y_mm: float = 0.0) -> Ring:
+    """A rectangle parallel to the axes.
+
+    Args:
+        length_mm: Size along x.
+        width_mm: Size along y.
+        x_mm: Left side.
+        y_mm: Lower side.
+    """
+    x, y = x_mm + length_mm, y_mm + width_mm
+    return Ring(np.array([(x_mm, y_mm, 0.0), (x, y_mm, 0.0), (x, y, 0.0), (x_mm, y, 0.0)]))
 
 
 def pair_count(layouts: Sequence[SheetLayout]) -> int:

@@ -52,10 +52,10 @@ def left_over(
 ) -> tuple[LeftOver, ...]:
     """The pieces of a blank that no cutter touches and that are worth keeping, largest first.
 
-    The blank without its pad and without its scales and the cut round each; what is narrower than
-    :attr:`Worth.neck_mm` drops out, and so that few points say a piece, 0.15 mm at most is given away along
-    the cuts. The waste between scales stays in its piece as long as it hangs together; scales cut from the
-    middle of a piece are holes in it.
+    The blank without its pads, holes and flaws, and without its scales and the cut round each. What is
+    narrower than :attr:`Worth.neck_mm` drops out, and so that few points say a piece, 0.15 mm at most is given
+    away along the cuts. The waste between scales stays in its piece as long as it hangs together; scales cut
+    from the middle of a piece are holes in it.
 
     Args:
         layout: The blank.
@@ -66,14 +66,14 @@ def left_over(
     Returns:
         Pieces in the sheet frame.
     """
-    pad = layout.pad
-    box = shapely.box(pad.x_mm, pad.y_mm, pad.x_mm + pad.w_mm, pad.y_mm + pad.h_mm)
-    taken = [box.buffer(_GIVEN_AWAY_MM, join_style="mitre")]
+    boxes = [shapely.box(pad.x_mm, pad.y_mm, pad.x_mm + pad.w_mm, pad.y_mm + pad.h_mm) for pad in layout.pads]
+    kept_out = [shapely.Polygon(zone.ring.flatten(_FLAT_MM)) for zone in layout.zones]
+    taken = [each.buffer(_GIVEN_AWAY_MM, join_style="mitre") for each in (*boxes, *kept_out)]
     for placement in layout.placements:
         ring = footprints[placement.pattern][placement.side]
         lying = shapely.Polygon(placement.place(ring.flatten(_FLAT_MM)))
         taken.append(lying.buffer(cut_mm + _GIVEN_AWAY_MM, quad_segs=_QUADRANT))
-    blank = shapely.box(0.0, 0.0, layout.length_mm, layout.width_mm)
+    blank = shapely.Polygon(layout.edge.flatten(_FLAT_MM))
     opened = _opened(blank.difference(shapely.union_all(taken)), worth.neck_mm / 2)
     opened = shapely.intersection(opened.simplify(_GIVEN_AWAY_MM / 2), blank)
     pieces = [piece for piece in shapely.get_parts(opened) if piece.area > 0 and has_room(piece, worth)]

@@ -6,6 +6,7 @@ way round: outlines never larger, a region never smaller.
 """
 
 from collections.abc import Mapping
+from typing import TypeAlias
 
 import numpy as np
 import shapely
@@ -15,18 +16,89 @@ from scalegen.nest.bounds import bound
 from scalegen.nest.poses import Outline
 from scalegen.nest.records import Board, Body, Bound, Part
 from scalegen.outline.ring import FloatArray, Ring
-from scalegen.sheet.layout import PadBox
+from scalegen.sheet.layout import PadBox, SheetLayout, Zone
 
 BOARD = "sheet"
 _FLAT_MM = 0.001
 _QUADRANT = 32
 _EIGHTH = np.pi / 4
+Region: TypeAlias = shapely.Polygon | shapely.MultiPolygon
+
+
+def region_of(blank: SheetLayout, *, larger: bool = False) -> Region:
+    """Where scales may lie on a blank of any outline: inside the margin, off holes, flaws and pads.
+
+    Args:
+        blank: Its outline, zones, pads and what is kept free; placements are not looked at.
+        larger: Round so that the region is never smaller than the truth; else never larger.
+
+    Returns:
+        The region, edge included, in the sheet frame; empty when nothing is left.
+    """
+    sound, pads = sound_region(blank, larger=larger), blank.pads
+    taken = [_about(pad, blank.keep_clear_mm, larger=larger) for pad in pads]
+    return _polygons(sound.difference(shapely.union_all(taken)))
+
+
+def sound_region(blank: SheetLayout, *, larger: bool = False) -> Region:
+    """Where pads may stand: inside the margin, off holes and flaws; as :func:`region_of`."""
+    margin = blank.margin_mm
+    if blank.outline is None:
+        inner: shapely.Geometry = shapely.box(
+            margin, margin, blank.length_mm - margin, blank.width_mm - margin
+        )
+        if blank.length_mm <= 2 * margin or blank.width_mm <= 2 * margin:
+            inner = shapely.Polygon()
+    else:
+        edge = _outer(blank.outline) if larger else _inner(blank.outline)
+        inner = edge.buffer(-(margin if larger else _reach(margin)), quad_segs=_QUADRANT)
+    zones = [_zone(zone, margin, larger=larger) for zone in blank.zones]
+    return _polygons(inner.difference(shapely.union_all(zones)) if zones else inner)
+
+
+def _zone(zone: Zone, margin_mm: float, *, larger: bool) -> shapely.Geometry:
+    """What a zone keeps free: a hole with the margin about it, a flaw as it is."""
+    shape = _inner(zone.ring) if larger else _outer(zone.ring)
+    if zone.kind == "flaw":
+        return shape
+    return shape.buffer(margin_mm if larger else _reach(margin_mm), quad_segs=_QUADRANT)
+
+
+def _about(pad: PadBox, ring_mm: float, *, larger: bool) -> shapely.Geometry:
+    """A pad with its ring."""
+    box = shapely.box(pad.x_mm, pad.y_mm, pad.x_mm + pad.w_mm, pad.y_mm + pad.h_mm)
+    return box.buffer(ring_mm if larger else _reach(ring_mm), quad_segs=_QUADRANT)
+
+
+def _reach(distance_mm: float) -> float:
+    """How far to grow so that chords in place of arcs are nowhere nearer than a distance."""
+    return float(distance_mm / np.cos(np.pi / (4 * _QUADRANT)))
+
+
+def _outer(ring: Ring) -> shapely.Geometry:
+    """A polygon that holds a ring."""
+    return shapely.Polygon(holding(ring))
+
+
+def _inner(ring: Ring) -> shapely.Geometry:
+    """Polygons that lie inside a ring."""
+    shape = shapely.Polygon(ring.flatten(_FLAT_MM))
+    if not ring.bulges.any():
+        return shape
+    return shape.buffer(-_FLAT_MM, join_style="mitre")
+
+
+def _polygons(shape: shapely.Geometry) -> Region:
+    """The parts of a shape that have an area."""
+    if isinstance(shape, shapely.Polygon | shapely.MultiPolygon):
+        return shape
+    return shapely.MultiPolygon([part for part in shapely.get_parts(shape) if part.area > 0])
 
 
 def free_region(
     size_mm: tuple[float, float], margin_mm: float, pad: PadBox, ring_mm: float, *, larger: bool = False
-) -> shapely.Polygon | shapely.MultiPolygon:
-    """What margin and pad with its ring leave of a blank.
+) -> Region:
+    """What margin and pad with its ring leave of a plain rectangle.
 
     Args:
         size_mm: Length and width of the blank.
@@ -39,13 +111,7 @@ def free_region(
         Where parts may lie, edge included, in the sheet frame; empty when nothing is left.
     """
     inner = shapely.box(margin_mm, margin_mm, size_mm[0] - margin_mm, size_mm[1] - margin_mm)
-    box = shapely.box(pad.x_mm, pad.y_mm, pad.x_mm + pad.w_mm, pad.y_mm + pad.h_mm)
-    reach = ring_mm if larger else ring_mm / np.cos(np.pi / (4 * _QUADRANT))
-    taken = box.buffer(reach, quad_segs=_QUADRANT)
-    left = inner.difference(taken)
-    if isinstance(left, shapely.Polygon | shapely.MultiPolygon):
-        return left
-    return shapely.MultiPolygon([part for part in shapely.get_parts(left) if part.area > 0])
+    return _polygons(inner.difference(_about(pad, ring_mm, larger=larger)))
 
 
 def holding(ring: Ring, tolerance_mm: float = _FLAT_MM) -> FloatArray:
@@ -83,7 +149,7 @@ def holding(ring: Ring, tolerance_mm: float = _FLAT_MM) -> FloatArray:
 
 def pair_limit(
     footprints: Mapping[Side, Ring],
-    region: shapely.Polygon | shapely.MultiPolygon,
+    region: Region,
     spacing_mm: float,
 ) -> Bound:
     """Most pairs that a region can take, whatever the arrangement.

@@ -12,7 +12,6 @@ that passes therefore keeps its distances to 2e-6 mm.
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 import shapely
 from shapely import affinity
@@ -20,23 +19,19 @@ from shapely import affinity
 from scalegen.model import Side
 from scalegen.outline.ring import Ring
 from scalegen.sheet.layout import Placement, SheetLayout
+from scalegen.sheet.verify_blank import (
+    COARSE_MM,
+    FINE_MM,
+    SAME_MM2,
+    Laid,
+    blank_faults,
+    overlap,
+    too_close,
+)
 from scalegen.sheet.verify_turns import mirror_faults, turn_faults
 
-_COARSE_MM = 1e-3
-_FINE_MM = 5e-7
-_ALLOWED_MM = 1e-6
-_SAME_MM2 = 1e-3
 _LABEL = re.compile(r"([1-9][0-9]*)([LR])")
 _SIDES: dict[str, Side] = {"L": "left", "R": "right"}
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Laid:
-    """A placement and its footprint where it lies, flattened coarsely and finely."""
-
-    label: str
-    coarse: shapely.Polygon
-    fine: shapely.Polygon
 
 
 def verify(
@@ -56,8 +51,8 @@ def verify(
         layouts: Blanks of one pattern.
         footprints: Outline of each side in its own frame.
         spacing_mm: What must be free between two scales, and between a scale and the pad.
-        margin_mm: What must be free along the blank's edge.
-        keep_clear_mm: What must be free about the pad where that is more.
+        margin_mm: What must be free along the blank's edge and about holes in it.
+        keep_clear_mm: What must be free about the pads where that is more.
         pairs: How many pairs there must be, or None not to count.
         turns_rad: Turns that are allowed, or None for any.
         mirrored: Partners must be mirror images of each other.
@@ -69,24 +64,18 @@ def verify(
     faults += turn_faults(layouts, turns_rad) if turns_rad else ()
     faults += mirror_faults(layouts) if mirrored else ()
     shapes = {
-        side: (shapely.Polygon(ring.flatten(_COARSE_MM)), shapely.Polygon(ring.flatten(_FINE_MM)))
+        side: (shapely.Polygon(ring.flatten(COARSE_MM)), shapely.Polygon(ring.flatten(FINE_MM)))
         for side, ring in footprints.items()
     }
     for layout in layouts:
         laid = [_lay(placement, shapes) for placement in layout.placements if _finite(placement)]
         lost = [placement.label for placement in layout.placements if not _finite(placement)]
         faults += [f"{layout.name}: {label} stands at a place that is not a number" for label in lost]
-        margin = _inner_box(layout, margin_mm)
-        pad = shapely.box(
-            layout.pad.x_mm,
-            layout.pad.y_mm,
-            layout.pad.x_mm + layout.pad.w_mm,
-            layout.pad.y_mm + layout.pad.h_mm,
-        )
-        if not _within(pad, margin):
-            faults.append(f"{layout.name}: the pad reaches into the margin")
         reach = max(spacing_mm, keep_clear_mm)
-        found = [*_edge_faults(laid, margin), *_pad_faults(laid, pad, reach), *_gap_faults(laid, spacing_mm)]
+        found = [
+            *blank_faults(layout, laid, margin_mm=margin_mm, reach_mm=reach),
+            *_gap_faults(laid, spacing_mm),
+        ]
         faults += [f"{layout.name}: {fault}" for fault in found]
     return tuple(faults)
 
@@ -96,7 +85,7 @@ def _finite(placement: Placement) -> bool:
     return all(map(math.isfinite, (placement.x_mm, placement.y_mm, placement.angle_rad)))
 
 
-def _lay(placement: Placement, shapes: Mapping[Side, tuple[shapely.Polygon, shapely.Polygon]]) -> _Laid:
+def _lay(placement: Placement, shapes: Mapping[Side, tuple[shapely.Polygon, shapely.Polygon]]) -> Laid:
     """Turn a footprint about its own origin and move it."""
     coarse, fine = (
         affinity.translate(
@@ -106,38 +95,10 @@ def _lay(placement: Placement, shapes: Mapping[Side, tuple[shapely.Polygon, shap
         )
         for shape in shapes[placement.side]
     )
-    return _Laid(label=placement.label, coarse=coarse, fine=fine)
+    return Laid(label=placement.label, coarse=coarse, fine=fine)
 
 
-def _inner_box(layout: SheetLayout, margin_mm: float) -> tuple[float, float, float, float]:
-    """What the margin leaves of the blank: x and y of two corners."""
-    return margin_mm, margin_mm, layout.length_mm - margin_mm, layout.width_mm - margin_mm
-
-
-def _within(shape: shapely.Polygon, box: tuple[float, float, float, float]) -> bool:
-    """Whether a shape stays inside a box."""
-    x0, y0, x1, y1 = shape.bounds
-    inside = (x0 - box[0], y0 - box[1], box[2] - x1, box[3] - y1)
-    return all(room >= -_ALLOWED_MM for room in inside)
-
-
-def _edge_faults(laid: Sequence[_Laid], box: tuple[float, float, float, float]) -> Iterator[str]:
-    """Scales that reach into the margin or beyond the blank."""
-    for scale in laid:
-        if not _within(scale.fine, box):
-            yield f"{scale.label} reaches into the margin"
-
-
-def _pad_faults(laid: Sequence[_Laid], pad: shapely.Polygon, reach_mm: float) -> Iterator[str]:
-    """Scales too close to the pad."""
-    blocked = _Laid(label="pad", coarse=pad, fine=pad)
-    for scale in laid:
-        if _too_close(scale, blocked, reach_mm) or shapely.intersection(scale.coarse, pad).area > _SAME_MM2:
-            gap = shapely.distance(scale.fine, pad)
-            yield f"{scale.label} is {gap:.4f} mm from the pad, {reach_mm:.4f} mm are due"
-
-
-def _gap_faults(laid: Sequence[_Laid], spacing_mm: float) -> Iterator[str]:
+def _gap_faults(laid: Sequence[Laid], spacing_mm: float) -> Iterator[str]:
     """Scales too close to one another, or on one another."""
     if len(laid) < 2:
         return
@@ -145,27 +106,11 @@ def _gap_faults(laid: Sequence[_Laid], spacing_mm: float) -> Iterator[str]:
     near = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=spacing_mm + 1.0)
     for first, second in sorted((int(i), int(j)) for i, j in near.T if i < j):
         one, other = laid[first], laid[second]
-        if shapely.intersection(one.coarse, other.coarse).area > _overlap_limit_mm2(one, other):
+        if overlap(one, other):
             yield f"{one.label} and {other.label} overlap"
-        elif _too_close(one, other, spacing_mm):
+        elif too_close(one, other, spacing_mm):
             gap = shapely.distance(one.fine, other.fine)
             yield f"{one.label} and {other.label} are {gap:.4f} mm apart, {spacing_mm:.4f} mm are due"
-
-
-def _overlap_limit_mm2(one: _Laid, other: _Laid) -> float:
-    """Common area that coarse chords alone could make of two outlines that only touch."""
-    return 2 * _COARSE_MM * float(min(one.coarse.length, other.coarse.length))
-
-
-def _too_close(one: _Laid, other: _Laid, limit_mm: float) -> bool:
-    """Whether two shapes are nearer than a limit; looked at finely where it is a close thing."""
-    coarse = float(shapely.distance(one.coarse, other.coarse))
-    if abs(coarse - limit_mm) > 2 * _COARSE_MM + _ALLOWED_MM:
-        return coarse < limit_mm
-    if limit_mm <= _ALLOWED_MM:
-        return False
-    shapely.prepare(one.fine)  # makes the finely flattened outline quick to search
-    return bool(shapely.dwithin(one.fine, other.fine, limit_mm - _ALLOWED_MM))
 
 
 def _label_faults(layouts: Sequence[SheetLayout], pairs: int | None) -> Iterator[str]:
@@ -194,9 +139,9 @@ def _label_faults(layouts: Sequence[SheetLayout], pairs: int | None) -> Iterator
 
 def _mirror_faults(footprints: Mapping[Side, Ring]) -> Iterator[str]:
     """A right footprint that is not the left one mirrored across its own x axis."""
-    left, right = (shapely.Polygon(footprints[side].flatten(_COARSE_MM)) for side in ("left", "right"))
+    left, right = (shapely.Polygon(footprints[side].flatten(COARSE_MM)) for side in ("left", "right"))
     mirrored = affinity.scale(left, yfact=-1.0, origin=(0.0, 0.0))
     # The band that two flattenings of one curve can differ by, both ways.
-    limit = 2 * _COARSE_MM * float(left.length) + _SAME_MM2
+    limit = 2 * COARSE_MM * float(left.length) + SAME_MM2
     if shapely.symmetric_difference(mirrored, right).area > limit:
         yield "the right footprint is not the left one mirrored across its x axis"

@@ -104,6 +104,7 @@ def test_each_scale_has_its_shapes() -> None:
     assert counts == {
         "blank": 1,
         "left-over": 0,
+        "keep-out": 0,
         "reference-pad": 1,
         "origin": 1,
         "outline-as-cut": 2,
