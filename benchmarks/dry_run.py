@@ -4,6 +4,7 @@ import math
 import time
 import tracemalloc
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,15 +15,17 @@ from scalegen.machining.cuts import plan_cuts, rehearse
 from scalegen.machining.cutter_shape import CutterShape, shape_of
 from scalegen.machining.dry_run import Cut, cut_mm
 from scalegen.machining.hold import holds
+from scalegen.machining.stages import plan_stages
 from scalegen.machining.target import Target, target_of
 from scalegen.machining.touch_off import touch_off_map
-from scalegen.model import Crown, Edge, Face, Front, OutlineSource, Pad, Pattern, PinSpec
+from scalegen.model import Crown, Edge, Face, Front, JobSpec, OutlineSource, Pad, Pattern, PinSpec
 from scalegen.outline.ring import Ring
 from scalegen.sheet.layout import SheetLayout
 from scalegen.sheet.rows import arrange
 from scalegen.shop import load_shop, resolve_stack
 
 _SHEET_MM = (305.0, 152.0)
+_SPEC = JobSpec(cutter="flat 3mm")
 _TANG = Ring.from_rows([[0, -12, 0.02], [100, -11, 0.5], [100, 11, 0.05], [0, 12, 0]])
 
 
@@ -33,7 +36,8 @@ def run(rounds: int) -> str:
         rounds: How often each step is timed; the least counts.
     """
     lines = [f"{'what':<52}{'ms':>8}{'passes':>8}{'MB':>7}"]
-    cutters = load_shop(None).cutters
+    shop = load_shop(None)
+    cutters = shop.cutters
     for title, crown in (("flat", None), ("crowned", Crown(radius_mm=40.0))):
         scale, layout = _job(crown)
         target = target_of(scale, layout)
@@ -49,13 +53,16 @@ def run(rounds: int) -> str:
         add("target surface", lambda s=scale, o=layout: target_of(s, o))
         for name in ("flat 3mm", "ball 3mm", "taper 6mm"):
             shape = shape_of(cutters[name])
-            cuts = plan_cuts(scale, layout, target, shape_of(cutters["flat 3mm"]), face_shape=shape)
-            for cut in cuts if name == "flat 3mm" else cuts[1:2]:
+            own = dict.fromkeys(("flat 3mm", name))
+            few = replace(shop, cutters={each: cutters[each] for each in own})
+            cuts = plan_cuts(scale, layout, target, plan_stages(scale, _SPEC, few))
+            shaped = [cut for cut in cuts if cut.shape.name == name]
+            for cut in shaped:
                 label = f"{cut.name}, {cut.shape.name}"
                 add(label, lambda c=cut, t=target: cut_mm(t.blank, c))
             worst = _rough(target, shape)
             add(f"worst case: rough everywhere, {name}", lambda c=worst, t=target: cut_mm(t.blank, c))
-        cuts = plan_cuts(scale, layout, target, shape_of(cutters["flat 3mm"]))
+        cuts = plan_cuts(scale, layout, target, plan_stages(scale, _SPEC, shop))
         job = rehearse(target, cuts, scale.stack.layers)
         add("all stages with their snapshots", lambda t=target, c=cuts, j=job: rehearse(t, c, j.layers))
         add("touch-off map", lambda j=job: touch_off_map(2, j))

@@ -106,6 +106,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
         spares=spec.spares,
         blank=study.blank,
         facing=study.facing,
+        stages=plan_stages(study.scale, spec, study.shop),
     )
     record = job_record(
         scale=study.scale,
@@ -115,7 +116,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
         spec=spec,
         layouts=layouts,
         volumes=volumes,
-        stages=plan_stages(study.scale, spec),
+        stages=lot.stages,
         findings=study.findings,
         bom=rows,
         files=(),

@@ -12,11 +12,10 @@ from typing import Any, Protocol
 
 from scalegen.design import Scale
 from scalegen.errors import GeometryError, UsageError
-from scalegen.fields.words import suggest
 from scalegen.machining.cuts import plan_cuts, rehearse
-from scalegen.machining.cutter_shape import shape_of
 from scalegen.machining.dry_run import DryRun
 from scalegen.machining.field import CELL_MM
+from scalegen.machining.stages import PAD, plan_stages
 from scalegen.machining.target import target_of
 from scalegen.model import JobSpec, Shop
 from scalegen.outline.ring import Ring
@@ -27,7 +26,7 @@ from scalegen.sheet.layout import PadBox, Placement, SheetLayout, Zone
 from scalegen.units import describe
 
 _AGAIN = 'make the job again with "scalegen make"'
-_OUTLINES, _PAD = "outlines", "reference pad"
+_OUTLINES = "outlines"
 _DAMAGE = (AttributeError, GeometryError, IndexError, KeyError, TypeError, ValueError)
 _HOLDERS = ("", "profiles")
 
@@ -83,20 +82,11 @@ def rehearse_sheet(
         UsageError: As in :func:`rehearse_job`.
         GeometryError: As in :func:`rehearse_job`.
     """
-    cutter = study.shop.cutters.get(spec.cutter)
-    if cutter is None:
-        hint = suggest(spec.cutter, study.shop.cutters)
-        raise UsageError(
-            f'there is no cutter "{spec.cutter}" in the shop tables',
-            where="cutter",
-            remedy=f"{hint} the cutters are: {', '.join(sorted(study.shop.cutters))}".strip(),
-        )
-    rules, scale = study.shop.rules, study.scale
+    scale, shop = study.scale, study.shop
+    stages = plan_stages(scale, spec, shop)
     target = target_of(scale, layout, cell_mm=cell_mm)
-    cuts = plan_cuts(
-        scale, layout, target, shape_of(cutter, rules.drill_point_rad), point_rad=rules.drill_point_rad
-    )
-    return rehearse(target, cuts[:last_stage], scale.stack.layers, tape_mm=rules.tape_mm)
+    cuts = plan_cuts(scale, layout, target, stages)
+    return rehearse(target, cuts[:last_stage], scale.stack.layers, tape_mm=shop.rules.tape_mm)
 
 
 # ------------------------------------------------------------------------------------- from a record
@@ -141,7 +131,7 @@ def spec_of(record: Data, folder: Path) -> JobSpec:
         UsageError: The record is damaged.
     """
     try:
-        cutters = [stage["cutter"] for stage in record["stages"] if stage["name"] == _OUTLINES]
+        cutters = [stage["cutter"] for stage in record["stages"] if stage["does"] == _OUTLINES]
         return JobSpec(
             pairs=record["pairs"],
             spares=record["spares"],
@@ -179,7 +169,7 @@ def cut_stages(record: Data, folder: Path) -> tuple[str, ...]:
         UsageError: The record is damaged.
     """
     try:
-        return tuple(stage["name"] for stage in record["stages"] if stage["touch_off"] == _PAD)
+        return tuple(stage["name"] for stage in record["stages"] if stage["touch_off"] == PAD)
     except _DAMAGE as error:
         raise _damaged(folder) from error
 

@@ -1,18 +1,19 @@
 """The stages of a job as cuts over a grid, from the blank to loose parts."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from scalegen.design import Hole, Scale
 from scalegen.form.grooves import Grooves, grooves_of
-from scalegen.machining.cutter_shape import POINT_RAD, CutterShape, ball, drill, flat, point_mm
+from scalegen.machining.cutter_shape import CutterShape, ball, flat
 from scalegen.machining.dry_run import SAME_MM, Cut, DryRun, Plunge, run_stages
-from scalegen.machining.field import BoolGrid, FloatGrid
+from scalegen.machining.field import BoolGrid, FloatGrid, ring_mask
 from scalegen.machining.reach import tips_mm
+from scalegen.machining.stages import Stage
 from scalegen.machining.tabs import Tab, raised
-from scalegen.machining.target import Target, placed_point, placed_points
+from scalegen.machining.target import Target, placed_point, placed_points, placed_ring
 from scalegen.model import Layer
 from scalegen.sheet.layout import SheetLayout
 
@@ -25,59 +26,80 @@ def plan_cuts(
     scale: Scale,
     layout: SheetLayout,
     target: Target,
-    round_shape: CutterShape,
+    stages: Sequence[Stage],
     *,
-    face_shape: CutterShape | None = None,
     tabs: Sequence[Tab] = (),
     pad_ring_mm: float = PAD_RING_MM,
-    point_rad: float = POINT_RAD,
 ) -> tuple[Cut, ...]:
-    """Stages from the blank to loose scales; blind holes, drilled from the back afterwards, are left out.
+    """A plan as cuts over a grid; blind holes, drilled from the back afterwards, are left out.
 
     Args:
         scale: What is cut.
         layout: Where it stands.
         target: The same as heights.
-        round_shape: Cutter that faces off and goes round the parts.
-        face_shape: Cutter for fronts, edges and faces; None for the same.
+        stages: The plan.
         tabs: Bridges that stay when the outlines are cut, in the sheet frame.
         pad_ring_mm: Kept at full height around the pad.
-        point_rad: Full angle of the drills' points.
 
     Returns:
-        The stages in the order that ``stages`` names them.
+        One cut for each stage that is cut from the blank, in their order.
     """
-    shaping = face_shape or round_shape
+    ground = _Ground(
+        scale=scale, layout=layout, target=target, whole_mm=_with_pad(target, pad_ring_mm), tabs=tuple(tabs)
+    )
+    return tuple(_cut(stage, ground) for stage in stages if stage.is_from_blank)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Ground:
+    """What all cuts of a sheet share; ``whole_mm`` is what none may cut into, holes filled."""
+
+    scale: Scale
+    layout: SheetLayout
+    target: Target
+    whole_mm: FloatGrid
+    tabs: tuple[Tab, ...]
+
+    @property
+    def inside(self) -> BoolGrid:
+        """Cells of parts."""
+        return self.target.parts >= 0
+
+    def near(self, stage: Stage) -> BoolGrid:
+        """Cells where the axis of a stage's cutter still touches a part."""
+        cell = self.target.field.cell_mm
+        return grown(self.inside, stage.shape.radius_mm + stage.allowance_mm + cell, cell)
+
+
+def _cut(stage: Stage, ground: _Ground) -> Cut:
+    level = np.float32(stage.to_mm - stage.allowance_mm)
+    if stage.does in {"recesses", "pin holes"}:
+        return _hole_cut(stage, ground)
+    if stage.does == "outlines":
+        return _outline_cut(stage, ground)
+    surface = np.maximum(ground.whole_mm, level)
+    where = np.ones_like(ground.inside) if stage.does == "face off" else ground.near(stage)
+    shape = stage.shape
+    if stage.does == "feet":
+        surface = np.where(_beyond_feet(stage, ground), np.float32(ground.target.blank_mm), surface)
+    elif stage.does == "grooves":
+        grooves = grooves_of(ground.scale)
+        if grooves is not None:
+            where, shape = _axes(ground.layout, ground.target, grooves), _groove_shape(stage, ground.target)
+    cut = Cut(name=stage.name, shape=shape, surface_mm=surface, where=where)
+    return with_allowance(cut, stage.allowance_mm, ground.target.field.cell_mm)
+
+
+def _outline_cut(stage: Stage, ground: _Ground) -> Cut:
+    """Once round every part, the cutter's side on the outline or an allowance off it."""
+    target, radius = ground.target, stage.shape.radius_mm
     cell = target.field.cell_mm
-    inside = target.parts >= 0
-    faced = scale.thickness_mm + scale.back_allowance_mm
-    ledge = _ledge_mm(scale)
-    upper = target.whole_mm[inside & (target.whole_mm > ledge + SAME_MM)]
-    low = float(upper.min(initial=faced))
-    whole = _with_pad(target, pad_ring_mm)
-    shaped = np.maximum(whole, np.float32(low))
-    cuts: list[Cut] = []
-    if scale.faced_off_mm > SAME_MM:
-        over = np.maximum(whole, np.float32(faced))
-        cuts.append(Cut(name="face off", shape=round_shape, surface_mm=over, where=np.ones_like(inside)))
-    if low < faced - SAME_MM:
-        faces = "" if scale.face.is_flat else "faces, "
-        near = grown(inside, shaping.radius_mm + cell, cell)
-        cuts.append(Cut(name=f"{faces}fronts and edges", shape=shaping, surface_mm=shaped, where=near))
-    grooves = grooves_of(scale)
-    if grooves is not None:
-        cuts.append(_groove_cut(grooves, layout, target, shaped))
-    cuts += _hole_cuts(scale, layout, target.floor_mm, point_rad)
-    if ledge > 0:
-        step = np.maximum(whole, np.float32(ledge))
-        near = grown(inside, round_shape.radius_mm + cell, cell)
-        name = "face outlines, down to the liner"
-        cuts.append(Cut(name=name, shape=round_shape, surface_mm=step, where=near))
-    spare = raised(target.field, whole, tabs, round_shape.radius_mm)
-    beside = grown(inside, round_shape.radius_mm, cell)
-    path = grown(inside, round_shape.radius_mm + 1.5 * cell, cell) & ~beside
-    cuts.append(Cut(name="outlines", shape=round_shape, surface_mm=spare, where=path))
-    return tuple(cuts)
+    spare = np.maximum(ground.whole_mm, np.float32(stage.to_mm - stage.allowance_mm))
+    spare = raised(target.field, spare, ground.tabs, radius)
+    off = radius + stage.allowance_mm
+    path = grown(ground.inside, off + 1.5 * cell, cell) & ~grown(ground.inside, off, cell)
+    cut = Cut(name=stage.name, shape=stage.shape, surface_mm=spare, where=path)
+    return with_allowance(cut, stage.allowance_mm, cell)
 
 
 def rehearse(
@@ -99,11 +121,16 @@ def rehearse(
     return DryRun(target=target, shots=shots, layers=tuple(layers), tape_mm=tape_mm)
 
 
-def with_allowance(cut: Cut, allowance_mm: float) -> Cut:
-    """The same stage, leaving an even allowance above what it must spare."""
-    if cut.surface_mm is None:
+def with_allowance(cut: Cut, allowance_mm: float, cell_mm: float) -> Cut:
+    """The same stage, leaving an even allowance over and beside what it must spare.
+
+    On slopes the allowance, square to the surface, is at least as much: a box as wide and as high as the
+    allowance is kept around every point.
+    """
+    if cut.surface_mm is None or not allowance_mm:
         return cut
-    return replace(cut, surface_mm=cut.surface_mm + np.float32(allowance_mm))
+    beside = tips_mm(cut.surface_mm, flat(2 * allowance_mm), cell_mm, np.ones(cut.surface_mm.shape, bool))
+    return replace(cut, surface_mm=beside + np.float32(allowance_mm))
 
 
 def grown(mask: BoolGrid, radius_mm: float, cell_mm: float) -> BoolGrid:
@@ -113,18 +140,22 @@ def grown(mask: BoolGrid, radius_mm: float, cell_mm: float) -> BoolGrid:
     return cells
 
 
-def _groove_cut(grooves: Grooves, layout: SheetLayout, target: Target, surface_mm: FloatGrid) -> Cut:
-    cell = target.field.cell_mm
-    kind = "ball" if grooves.ball else "flat"
+def _groove_shape(stage: Stage, target: Target) -> CutterShape:
     # A cutter exactly as wide as a groove of cells may not fit between them.
-    width = max(grooves.width_mm - 1.5 * cell, cell / 2)
-    make = ball if grooves.ball else flat
-    return Cut(
-        name="grooves",
-        shape=make(width, f"{kind} cutter of {grooves.width_mm:.2f} mm"),
-        surface_mm=surface_mm,
-        where=_axes(layout, target, grooves),
-    )
+    cell = target.field.cell_mm
+    width = max(2 * stage.shape.radius_mm - 1.5 * cell, cell / 2)
+    return (ball if stage.kind == "ball" else flat)(width, stage.cutter)
+
+
+def _beyond_feet(stage: Stage, ground: _Ground) -> BoolGrid:
+    """Cells of parts that lie further inside the finished outline than a stage comes."""
+    field = ground.target.field
+    finished = np.zeros(field.shape, dtype=np.bool_)
+    for placement in ground.layout.placements:
+        window, inside = ring_mask(field, placed_ring(ground.scale.finished, placement))
+        finished[window] |= inside
+    reach = stage.reach_mm + 1.5 * field.cell_mm
+    return finished & ~grown(~finished, reach, field.cell_mm)
 
 
 def _axes(layout: SheetLayout, target: Target, grooves: Grooves) -> BoolGrid:
@@ -142,14 +173,6 @@ def _axes(layout: SheetLayout, target: Target, grooves: Grooves) -> BoolGrid:
     return where & (target.parts >= 0)
 
 
-def _ledge_mm(scale: Scale) -> float:
-    """Height above the bed of layers at the back that stand out beyond those over them; 0 without."""
-    stepped = scale.stepped
-    if stepped is None or stepped.step_mm <= 0:
-        return 0.0
-    return stepped.top_mm + scale.back_allowance_mm
-
-
 def _with_pad(target: Target, ring_mm: float) -> FloatGrid:
     """The wanted surface, holes filled, nowhere above the blank; the pads and a ring around each whole."""
     whole = np.minimum(target.whole_mm, np.float32(target.blank_mm))
@@ -159,28 +182,22 @@ def _with_pad(target: Target, ring_mm: float) -> FloatGrid:
     return whole
 
 
-def _hole_cuts(scale: Scale, layout: SheetLayout, floor_mm: float, point_rad: float) -> list[Cut]:
-    """Recesses, then holes from small to large; a milled round hole is as one plunge as wide leaves it."""
-    cuts = []
-    for size, seat in sorted(
-        {(hole.head_hole_mm, hole.seat_mm) for hole in scale.holes if hole.head_hole_mm}
-    ):
-        own = [hole for hole in scale.holes if (hole.head_hole_mm, hole.seat_mm) == (size, seat)]
-        shape = flat(size, f"flat cutter up to {size:.2f} mm")
-        tip = seat + scale.back_allowance_mm
-        cuts.append(Cut(name="head recesses", shape=shape, plunges=_plunges(own, layout, tip)))
-    through = [hole for hole in scale.holes if not hole.is_blind]
-    for size in sorted({hole.hole_mm for hole in through}):
-        own = [hole for hole in through if hole.hole_mm == size]
-        made = own[0].drill
-        if made:
-            shape = drill(size, point_rad, name=f"drill {made.designation}")
-        else:
-            shape = flat(size, f"flat cutter under {size:.2f} mm")
-        # The full width goes below the blank, and the point goes further.
-        tip = -floor_mm - point_mm(shape)
-        cuts.append(Cut(name="pin holes", shape=shape, plunges=_plunges(own, layout, tip)))
-    return cuts
+def _hole_cut(stage: Stage, ground: _Ground) -> Cut:
+    """Holes or recesses of one size; milled round ones are as one plunge as wide leaves them."""
+    size, recess = stage.size_mm, stage.does == "recesses"
+    own = [
+        hole
+        for hole in ground.scale.holes
+        if (recess and hole.head_hole_mm == size and _seat_is(hole, stage, ground))
+        or (not recess and not hole.is_blind and hole.hole_mm == size)
+    ]
+    shape = stage.shape if stage.kind == "drill" else flat(size, stage.cutter)
+    return Cut(name=stage.name, shape=shape, plunges=_plunges(own, ground.layout, stage.deepest_mm))
+
+
+def _seat_is(hole: Hole, stage: Stage, ground: _Ground) -> bool:
+    seat = hole.seat_mm + ground.scale.back_allowance_mm + stage.allowance_mm
+    return abs(seat - stage.to_mm) < SAME_MM
 
 
 def _plunges(holes: Sequence[Hole], layout: SheetLayout, tip_mm: float) -> tuple[Plunge, ...]:

@@ -26,6 +26,7 @@ from scalegen.model.shop import (
     Cutter,
     Drill,
     Hardware,
+    OwnStage,
     Remnant,
     SheetStock,
     Shop,
@@ -46,6 +47,7 @@ from scalegen.model.words import (
     Stations,
     Treatment,
     Units,
+    Work,
 )
 
 __all__ = (
@@ -74,6 +76,7 @@ __all__ = (
     "Liner",
     "MixBy",
     "OutlineSource",
+    "OwnStage",
     "Pad",
     "Pattern",
     "PinSpec",
@@ -90,4 +93,5 @@ __all__ = (
     "Stations",
     "Treatment",
     "Units",
+    "Work",
 )

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Literal
 
 from scalegen.model.job import Reading
-from scalegen.model.words import CutterKind, HardwareKind, LayerKind, MixBy
+from scalegen.model.words import CutterKind, HardwareKind, LayerKind, MixBy, Work
 
 CurveRows = tuple[tuple[float, float, float], ...]
 """CurveRows x, y, bulge of a closed outline, in mm."""
@@ -239,6 +239,7 @@ class ShopRules:
         back_grit: Grade that backs end on, coarse enough to key the glue.
         grit_step: The next grade's number is at most so many times the one before.
         paper_cover: Area that a sheet of abrasive sands, for its own area, before it is dull.
+        finish_allowance_mm: What roughing leaves for the cutter that finishes.
     """
 
     slip_fit_mm: float
@@ -264,11 +265,38 @@ class ShopRules:
     back_grit: str = "P120"
     grit_step: float = 1.5
     paper_cover: float = 4.0
+    finish_allowance_mm: float = 0.3
+
+
+@dataclass(frozen=True, kw_only=True)
+class OwnStage:
+    """One stage as the shop wants it, in place of the one that would be planned.
+
+    Attributes:
+        name: What papers call it.
+        does: What it does.
+        cutter: Its cutter, or None for the one that the plan would take.
+        allowance_mm: What it leaves for a later stage, square to what it cuts.
+        depth_per_pass_mm: Depth of one pass, or None for what the plan suggests.
+        stepover_mm: From pass to pass beside each other, or None for what follows from the scallop.
+        scallop_mm: Height of the ridges wanted, or None for the shop's.
+    """
+
+    name: str
+    does: Work
+    cutter: str | None = None
+    allowance_mm: float = 0.0
+    depth_per_pass_mm: float | None = None
+    stepover_mm: float | None = None
+    scallop_mm: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Shop:
-    """All shop tables: one mapping per table, keyed by the name that patterns use."""
+    """All shop tables: one mapping per table, keyed by the name that patterns use.
+
+    ``stages`` are the shop's own, in order; empty where each job's are planned.
+    """
 
     folder: Path | None
     rules: ShopRules
@@ -279,6 +307,7 @@ class Shop:
     cutters: dict[str, Cutter]
     abrasives: dict[str, Abrasive]
     remnants: dict[str, Remnant] = field(default_factory=dict)
+    stages: tuple[OwnStage, ...] = ()
 
 
 # ------------------------------------------------------------------------------------------- pattern

@@ -13,5 +13,19 @@ HardwareKind = Literal["pin", "tube", "stepped"]
 MixBy = Literal["weight", "volume"]
 Fit = Literal["slip", "close", "press"]
 CutterKind = Literal["flat", "ball", "tapered", "drill"]
+Work = Literal[
+    "face off",
+    "rough",
+    "shape",
+    "feet",
+    "grooves",
+    "recesses",
+    "pin holes",
+    "liner",
+    "outlines",
+    "blind holes",
+]
+"""What one stage of a job does; ``shape`` finishes faces, fronts and edges, ``feet`` the foot of a rounded
+edge, ``liner`` cuts the face's outline down to a liner that stands proud."""
 Level = Literal["stop", "warning", "note"]
 Stations = tuple[tuple[float, float], ...]

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from scalegen.design import Scale
 from scalegen.form.volumes import Volumes
 from scalegen.machining.dry_run import DryRun
+from scalegen.machining.stages import Stage
 from scalegen.model import BomRow, Finding, JobSpec, Shop
 from scalegen.report.record_scale import Data
 from scalegen.sheet.layout import SheetLayout
@@ -23,6 +24,7 @@ class Lot:
         spares: Further pairs against mishaps.
         blank: What the readings of the blank tell; None when it was not measured.
         facing: What facing and flattening leave of the blank.
+        stages: The plan: what is cut with which cutter, in order.
     """
 
     scale: Scale
@@ -31,6 +33,7 @@ class Lot:
     spares: int
     blank: BlankReport | None
     facing: Facing
+    stages: tuple[Stage, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -63,21 +63,37 @@ def job_record(
         "scale": scale_record(scale, volumes),
         "pins": pin_records(scale),
         "sheets": [_sheet_record(layout, areas, local or {}) for layout in layouts],
-        "stages": [
-            {
-                "name": stage.name,
-                "cutter": stage.cutter,
-                "touch_off": stage.touch_off,
-                "z_zero_mm": stage.z_zero_mm,
-                "deepest_mm": stage.deepest_mm,
-                "surface_error_if_zeroed_elsewhere_mm": stage.surface_error_if_zeroed_elsewhere_mm,
-            }
-            for stage in stages
-        ],
+        "stages": stage_records(stages),
         "findings": finding_records(findings),
         "bom": bom_json_rows(bom),
         "files": file_records(files),
     }
+
+
+def stage_records(stages: Sequence[Stage]) -> list[Data]:
+    """The plan, stage by stage; heights above the bed, None where a stage has no such thing."""
+    return [
+        {
+            "name": stage.name,
+            "does": stage.does,
+            "cutter": stage.cutter,
+            "kind": stage.kind,
+            "at_hand": stage.is_at_hand,
+            "touch_off": stage.touch_off,
+            "z_zero_mm": stage.z_zero_mm,
+            "from_mm": stage.from_mm,
+            "to_mm": stage.to_mm,
+            "deepest_mm": stage.deepest_mm,
+            "allowance_mm": stage.allowance_mm,
+            "depth_per_pass_mm": stage.depth_per_pass_mm,
+            "stepover_mm": stage.stepover_mm,
+            "scallop_mm": stage.scallop_mm,
+            "passes": stage.passes,
+            "reason": stage.reason,
+            "surface_error_if_zeroed_elsewhere_mm": stage.surface_error_if_zeroed_elsewhere_mm,
+        }
+        for stage in stages
+    ]
 
 
 def file_records(files: Sequence[WrittenFile]) -> list[Data]:

@@ -37,7 +37,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
         spec=spec,
         layouts=lay_out(study, spec),
         volumes=study.volumes,
-        stages=plan_stages(study.scale, spec),
+        stages=plan_stages(study.scale, spec, study.shop),
         findings=(),
         bom=(),
         files=(),
@@ -61,7 +61,7 @@ def test_a_zero_on_the_faced_blank(shop: Path) -> None:
     out = run("touch-off", shop / "out" / "siskin", "--at=-3,-4", "--stage", "outlines", "--json")
     found = json.loads(out)
     assert list(found) == KEYS
-    assert (found["stage"], found["at_mm"]) == (4, [-3.0, -4.0])
+    assert (found["stage"], found["at_mm"]) == (6, [-3.0, -4.0])
     assert found["height_mm"] == pytest.approx(6.2, abs=1e-5)
     assert found["depth_error_mm"] == pytest.approx(0.7, abs=1e-5)
     assert found["into_bed_mm"] == pytest.approx(0.7 + 0.2 - 0.3, abs=1e-5)
@@ -80,8 +80,8 @@ def test_the_card_tells_where_and_what_is_read(shop: Path) -> None:
     out = run("touch-off", shop / "out" / "siskin")
     assert "x = -111.00 mm, y = -71.00 mm from the upper-right corner" in " ".join(out.split())
     card = json.loads(run("touch-off", shop / "out" / "siskin", "--json"))
-    assert [row["pad_reads_mm"] for row in card["stages"]] == [0, 0, 0, 0]
-    assert [row["second_reads_mm"] for row in card["stages"]] == pytest.approx([-0.7] * 4, abs=1e-5)
+    assert [row["pad_reads_mm"] for row in card["stages"]] == [0] * 6
+    assert [row["second_reads_mm"] for row in card["stages"]] == pytest.approx([-0.7] * 6, abs=1e-5)
     assert {row["limits"] for row in card["stages"]} == {"kept"}
 
 
@@ -90,13 +90,13 @@ def test_the_dry_run_of_a_blank_that_is_thicker(shop: Path, tmp_path: Path) -> N
     picture = tmp_path / "stages.svg"
     words = ("dry-run", shop / "out" / "siskin", "--measured", "7.2", "--picture", picture)
     (sheet,) = json.loads(run(*words, "--json"))["sheets"]
-    assert [row["pad_untouched"] for row in sheet["stages"]] == [True] * 4
+    assert [row["pad_untouched"] for row in sheet["stages"]] == [True] * 6
     on_pad, on_bed = sheet["measured"]
     assert on_pad["uncut_mm"] == pytest.approx(0.3, abs=1e-5)
     assert on_pad["web_mm"] == pytest.approx(0.1, abs=1e-5)
     assert on_pad["not_free"] == ["1L", "1R"]
     assert (on_bed["zeroed_on"], on_bed["not_free"]) == ("bed", [])
-    assert picture.read_text(encoding="utf-8").count("left after") == 4
+    assert picture.read_text(encoding="utf-8").count("left after") == 6
     out = run(*words[:4])
     assert "not free" in out
     assert "Dry run of sheet-1" in out
@@ -114,8 +114,8 @@ def test_the_dry_run_of_a_blank_that_is_thicker(shop: Path, tmp_path: Path) -> N
         (("--at=-5,5,2", "--stage", "1"), "is not a place", "decimals take a point"),
         (("--at=-5,", "--stage", "1"), "is not a place", "put a comma between"),
         (("--at=-5,y", "--stage", "1"), '"y"', "give a length"),
-        (("--at=-5,-5",), "not said before which stage", "4 outlines"),
-        (("--at=-5,-5", "--stage", "9"), 'there is no stage "9"', "4 outlines"),
+        (("--at=-5,-5",), "not said before which stage", "6 outlines"),
+        (("--at=-5,-5", "--stage", "9"), 'there is no stage "9"', "6 outlines"),
         (("--sheet", "2"), 'there is no sheet "2"; the job has 1', "give 1"),
     ],
 )

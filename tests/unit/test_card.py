@@ -50,7 +50,7 @@ def test_the_second_spot_is_level_and_on_the_first_part(run: DryRun) -> None:
 
 def test_how_far_below_the_blank(run: DryRun) -> None:
     """The outline goes 0.2 below; a drill's point 1.55 / tan 59 deg more, and so far beyond the tape."""
-    drill, outline = card_of(run, RULES).rows[2:]
+    drill, outline = card_of(run, RULES).rows[-2:]
     point = 1.55 / math.tan(math.radians(59))
     assert (drill.full_below_mm, drill.below_mm) == pytest.approx((0.2, 0.2 + point), abs=1e-5)
     assert drill.into_bed_mm == pytest.approx(point - 0.1, abs=1e-5)
@@ -62,7 +62,7 @@ def test_the_shop_limits_how_far(run: DryRun) -> None:
     """0.2 below is too little where 0.25 is the least, too much where 0.15 is the most, else kept."""
     least, most = replace(RULES, below_least_mm=0.25), replace(RULES, below_least_mm=0, below_most_mm=0.15)
     for rules, words in ((least, "too little"), (most, "too much"), (RULES, "")):
-        assert [row.limits for row in card_of(run, rules).rows] == ["", "", words, words]
+        assert [row.limits for row in card_of(run, rules).rows] == ["", "", "", "", words, words]
 
 
 def test_a_plate_needs_room_on_the_pad(run: DryRun) -> None:

@@ -9,18 +9,32 @@ import pytest
 
 from scalegen.design import Scale, design
 from scalegen.machining.cuts import grown, plan_cuts, rehearse, with_allowance
-from scalegen.machining.cutter_shape import ball, flat, point_mm
-from scalegen.machining.dry_run import DryRun, pad_untouched, rest_mm
+from scalegen.machining.cutter_shape import flat, point_mm
+from scalegen.machining.dry_run import Cut, DryRun, pad_untouched, rest_mm
 from scalegen.machining.hold import holds
 from scalegen.machining.stages import plan_stages
 from scalegen.machining.tabs import placed_tab, plan_tabs
 from scalegen.machining.target import target_of
-from scalegen.model import Crown, Edge, Face, Front, JobSpec, Liner, OutlineSource, Pattern, PinSpec, Relief
+from scalegen.model import (
+    Crown,
+    Edge,
+    Face,
+    Front,
+    JobSpec,
+    Liner,
+    OutlineSource,
+    Pattern,
+    PinSpec,
+    Relief,
+    Shop,
+)
 from scalegen.outline.ring import Ring
 from scalegen.sheet.layout import PadBox, Placement, SheetLayout
 from scalegen.shop import load_shop, resolve_stack
 
 SHOP = load_shop(None)
+FLAT = replace(SHOP, cutters={"flat 3mm": SHOP.cutters["flat 3mm"]})
+SPEC = JobSpec(cutter="flat 3mm")
 TANG = Ring.from_rows([[0, -9, 0], [50, -8, 0.5], [50, 8, 0], [0, 9, 0]])
 PLAIN = Pattern(
     name="plain",
@@ -63,30 +77,36 @@ def scale_of(pattern: Pattern) -> Scale:
     return design(pattern, TANG, resolve_stack(SHOP, "paper-six", (6.9,)), SHOP)
 
 
-def job(pattern: Pattern = PLAIN, *, tabs: int = 0) -> tuple[Scale, DryRun]:
-    """A pair cut with a flat cutter of 3 mm."""
+def job(pattern: Pattern = PLAIN, shop: Shop = SHOP, *, tabs: int = 0) -> tuple[Scale, DryRun]:
+    """A pair cut with the cutters at hand, a flat one of 3 mm going round."""
     scale = scale_of(pattern)
     target = target_of(scale, LAYOUT, cell_mm=0.2)
     bridges = [placed_tab(tab, place) for place in LAYOUT.placements for tab in plan_tabs(scale, tabs)]
-    cuts = plan_cuts(scale, LAYOUT, target, flat(3.0), tabs=bridges)
+    plan = plan_stages(scale, SPEC, shop)
+    cuts = plan_cuts(scale, LAYOUT, target, plan, tabs=bridges)
     return scale, rehearse(target, cuts, scale.stack.layers)
 
 
+@pytest.mark.parametrize("shop", [SHOP, FLAT], ids=["all cutters", "one flat cutter"])
 @pytest.mark.parametrize("pattern", ALL, ids=NAMES)
-def test_the_stages_are_those_that_the_papers_name(pattern: Pattern) -> None:
-    """Same names in the same order, and the same depth wherever no drill's point is in it."""
-    scale, run = job(pattern)
-    planned = plan_stages(scale, JobSpec(cutter="flat 3mm"))
-    assert [shot.name for shot in run.shots] == [stage.name for stage in planned]
+def test_the_stages_are_those_that_the_papers_name(pattern: Pattern, shop: Shop) -> None:
+    """Same names in the same order with the same cutters, and the tips come as deep."""
+    scale, run = job(pattern, shop)
+    planned = plan_stages(scale, SPEC, shop)
+    assert [(shot.name, shot.shape.name) for shot in run.shots] == [
+        (each.name, each.cutter) for each in planned
+    ]
     # Between cells the true lowest place may be missed, on a slope by as much as that rises over a cell.
     for shot, stage in zip(run.shots, planned, strict=True):
-        assert shot.deepest_mm + point_mm(shot.shape) == pytest.approx(stage.deepest_mm, abs=0.2)
+        assert shot.deepest_mm == pytest.approx(stage.deepest_mm, abs=0.2)
+        assert stage.deepest_mm + point_mm(stage.shape) == pytest.approx(stage.to_mm)
 
 
+@pytest.mark.parametrize("shop", [SHOP, FLAT], ids=["all cutters", "one flat cutter"])
 @pytest.mark.parametrize("pattern", ALL, ids=NAMES)
-def test_every_job_spares_pad_and_parts_and_frees_them(pattern: Pattern) -> None:
+def test_every_job_spares_pad_and_parts_and_frees_them(pattern: Pattern, shop: Shop) -> None:
     """No part is cut into, the pad stays whole, and in the end each part is loose."""
-    _, run = job(pattern)
+    _, run = job(pattern, shop)
     assert all(pad_untouched(shot, 6.9) for shot in run.shots)
     off = (run.last.heights_mm - run.target.field.heights_mm)[run.target.solid]
     assert off.min() > -1e-5
@@ -106,30 +126,43 @@ def test_tabs_keep_the_parts_in_the_blank() -> None:
     assert low.min() == pytest.approx(0.8, abs=1e-5)
 
 
-def test_a_large_ball_leaves_the_foot_of_the_edge() -> None:
-    """A ball does not get into the square foot between edge and flange, where a flat cutter does."""
-    scale = scale_of(replace(PLAIN, pins=()))
-    target = target_of(scale, LAYOUT, cell_mm=0.2)
-    left = []
-    for shape in (flat(3.0), ball(6.0)):
-        cuts = plan_cuts(scale, LAYOUT, target, flat(3.0), face_shape=shape)
-        run = rehearse(target, cuts, scale.stack.layers)
-        left.append(float(rest_mm(run.last, target.field.heights_mm, target.solid).max()))
-    assert left[0] < 1e-5
-    assert left[1] > 0.2
+def test_a_ball_leaves_the_foot_of_the_edge_and_a_flat_cutter_takes_it() -> None:
+    """A ball does not get into the square foot between edge and flange; the stage after it does."""
+    _, run = job(replace(PLAIN, pins=()))
+    rests = {
+        shot.name: float(rest_mm(shot.field, run.target.field.heights_mm, run.target.solid).max())
+        for shot in run.shots
+    }
+    assert rests["fronts and edges"] > 0.2
+    # What stays is at the corner of front and edge, less than a cell wide.
+    solid = run.target.solid
+    left = rest_mm(run.last, run.target.field.heights_mm, solid)
+    assert (left > 0.02).sum() * run.blank.cell_mm2 < 0.5
+    with_flat = job(replace(PLAIN, pins=()), FLAT)[1]
+    assert rest_mm(with_flat.last, run.target.field.heights_mm, solid).max() < 1e-5
 
 
-def test_an_allowance_is_left_everywhere() -> None:
-    """A stage with 0.3 mm of allowance leaves 0.3 mm more; plunges have none."""
-    scale = scale_of(PLAIN)
-    target = target_of(scale, LAYOUT, cell_mm=0.5)
-    cuts = plan_cuts(scale, LAYOUT, target, flat(3.0))
-    plain = rehearse(target, cuts[:1], scale.stack.layers).last.heights_mm
-    rough = rehearse(target, [with_allowance(cuts[0], 0.3)], scale.stack.layers).last.heights_mm
-    worked = (plain > 0) & (plain < 6.5)
-    assert np.allclose((rough - plain)[worked], 0.3, atol=1e-5)
-    drilled = next(cut for cut in cuts if cut.plunges)
-    assert with_allowance(drilled, 0.3) is drilled
+def test_a_bevel_is_finished_down_to_its_land_by_a_ball() -> None:
+    """The tip runs below the land beside the part, so nothing stays in the corner ahead of the bevel.
+
+    Source: a ball touches a slope of 40 degrees 1 - cos 40 of its radius above its tip.
+    """
+    _, run = job(replace(PLAIN, edge=Edge(), pins=()))
+    shot = next(each for each in run.shots if each.name == "fronts and edges")
+    assert rest_mm(shot.field, run.target.field.heights_mm, run.target.solid).max() < 0.02
+    assert shot.deepest_mm == pytest.approx(0.1 + 1.2 - 1.5 * (1 - math.cos(math.radians(40))), abs=1e-4)
+
+
+def test_an_allowance_is_left_above_and_beside() -> None:
+    """A stage with 0.4 mm of allowance leaves a box 0.4 mm higher and wider; plunges have none."""
+    field = np.zeros((80, 80), dtype=np.float32)
+    field[30:50, 30:50] = 3.0
+    cut = Cut(name="box", shape=flat(2.0), surface_mm=field, where=np.ones_like(field, dtype=bool))
+    left = with_allowance(cut, 0.4, 0.2).surface_mm
+    assert left is not None
+    assert np.allclose(left[40], np.where(abs(np.arange(80) - 39.5) < 12, 3.4, 0.4))
+    drilled = Cut(name="holes", shape=flat(2.0))
+    assert with_allowance(drilled, 0.3, 0.2) is drilled
 
 
 def test_growing_goes_as_far_as_it_says() -> None:

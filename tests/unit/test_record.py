@@ -49,7 +49,7 @@ def build(name: str = "harrier", spec: JobSpec = SPEC) -> dict[str, Any]:
         spec=spec,
         layouts=layouts,
         volumes=volumes,
-        stages=plan_stages(study.scale, spec),
+        stages=plan_stages(study.scale, spec, study.shop),
         findings=study.findings,
         bom=bill(study.scale, spec, study.shop, layouts, volumes.finished_mm3),
         files=(WrittenFile(path="a.dxf", sha256="0" * 64, bytes=7),),
@@ -88,7 +88,8 @@ KEYS = {
     " root_sum_square_mm plane bond_mm film_mm faced_mm enough_everywhere layers_left",
     "blank.faced_mm": "least most",
     "blank.layers_left": "name kind bonded_mm least_left_mm most_left_mm",
-    "stages": "name cutter touch_off z_zero_mm deepest_mm surface_error_if_zeroed_elsewhere_mm",
+    "stages": "name does cutter kind at_hand touch_off z_zero_mm from_mm to_mm deepest_mm allowance_mm"
+    " depth_per_pass_mm stepover_mm scallop_mm passes reason surface_error_if_zeroed_elsewhere_mm",
     "findings": "code level about where message remedy",
     "bom": "section item quantity unit note cost",
     "files": "path sha256 bytes",

@@ -64,7 +64,7 @@ def record_of(study: Study, layouts: tuple[SheetLayout, ...]) -> Data:
         spec=SPEC,
         layouts=layouts,
         volumes=study.volumes,
-        stages=plan_stages(study.scale, SPEC),
+        stages=plan_stages(study.scale, SPEC, study.shop),
         findings=study.findings,
         bom=(),
         files=(),
@@ -88,7 +88,7 @@ def test_every_sheet_of_a_job_is_cut_with_its_pad_whole(
 def test_stages_are_those_of_the_plan(study: Study, layouts: tuple[SheetLayout, ...]) -> None:
     """Names of the dry run's stages, and the cutters, are those that the record lists."""
     run = rehearse_sheet(study, layouts[0], SPEC, cell_mm=0.5)
-    planned = [(stage.name, stage.cutter) for stage in plan_stages(study.scale, SPEC)]
+    planned = [(stage.name, stage.cutter) for stage in plan_stages(study.scale, SPEC, study.shop)]
     assert [(shot.name, shot.shape.name) for shot in run.shots] == planned
 
 
@@ -112,7 +112,7 @@ def test_the_drills_of_the_shop_are_taken(study: Study, layouts: tuple[SheetLayo
     rules = replace(study.shop.rules, drill_point_rad=2.6)
     blunt = replace(study, shop=replace(study.shop, rules=rules))
     layout = layouts[0]
-    tips = [rehearse_sheet(each, layout, SPEC, cell_mm=0.5).shots[2].deepest_mm for each in (study, blunt)]
+    tips = [rehearse_sheet(each, layout, SPEC, cell_mm=0.5).shots[4].deepest_mm for each in (study, blunt)]
     assert tips[0] < tips[1] < -0.2
 
 

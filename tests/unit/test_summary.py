@@ -32,8 +32,8 @@ def test_what_is_taken_off_is_what_is_gone(run: DryRun) -> None:
 def test_parts_are_held_until_they_are_cut_out(run: DryRun) -> None:
     """Both parts hang in the blank until the outlines, which set them free."""
     rows = stage_rows(run)
-    assert [row.held for row in rows] == [("1L", "1R")] * 3 + [()]
-    assert [row.loosened for row in rows] == [()] * 3 + [("1L", "1R")]
+    assert [row.held for row in rows] == [("1L", "1R")] * 5 + [()]
+    assert [row.loosened for row in rows] == [()] * 5 + [("1L", "1R")]
 
 
 def test_rest_goes_down_to_nothing_to_speak_of(run: DryRun) -> None:

@@ -41,7 +41,7 @@ def job_of(name: str) -> str:
             spec=spec,
             layouts=layouts,
             volumes=study.volumes,
-            stages=plan_stages(study.scale, spec),
+            stages=plan_stages(study.scale, spec, study.shop),
             findings=study.findings,
             bom=bill(study.scale, spec, study.shop, layouts, study.volumes.finished_mm3),
             files=(),

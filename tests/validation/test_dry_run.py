@@ -21,10 +21,11 @@ from scalegen.machining.cutter_shape import CutterShape, ball, drill, flat, poin
 from scalegen.machining.dry_run import Cut, DryRun, Plunge, pad_untouched, run_stages
 from scalegen.machining.field import BoolGrid, FloatGrid, HeightField, blank_field, box_mask, volume_mm3
 from scalegen.machining.reach import swept_mm, tips_mm
+from scalegen.machining.stages import plan_stages
 from scalegen.machining.target import Target, target_of
 from scalegen.machining.touch_off import lowest_mm, touch_off, touch_off_map
 from scalegen.machining.wrong_thickness import on_blank
-from scalegen.model import Edge, Front, Layer, OutlineSource, Pad, Pattern, PinSpec
+from scalegen.model import Edge, Front, JobSpec, Layer, OutlineSource, Pad, Pattern, PinSpec
 from scalegen.outline.ring import FloatArray, Ring
 from scalegen.sheet.rows import arrange
 from scalegen.shop import load_shop, resolve_stack
@@ -155,7 +156,8 @@ def whole_job(cell_mm: float) -> tuple[Scale, DryRun]:
         keep_clear_mm=4.2,
     )
     target = target_of(scale, layout, cell_mm=cell_mm)
-    cuts = plan_cuts(scale, layout, target, flat(3.0))
+    shop = replace(SHOP, cutters={"flat 3mm": SHOP.cutters["flat 3mm"]})
+    cuts = plan_cuts(scale, layout, target, plan_stages(scale, JobSpec(cutter="flat 3mm"), shop))
     return scale, rehearse(target, cuts, scale.stack.layers)
 
 
