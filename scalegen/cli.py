@@ -8,6 +8,7 @@ import typer
 
 from scalegen import __version__
 from scalegen.cli_jobs import AsJson, Measured, Patterns, SheetsMeasured, ShopOption, Stock, jobs_of, spec_of
+from scalegen.cli_keep import keep
 from scalegen.cli_make import make
 from scalegen.cli_outline import new, show_outline
 from scalegen.cli_restock import restock
@@ -118,6 +119,7 @@ def check(
 
 
 app.command("make")(make)
+app.command("keep")(keep)
 app.command("restock")(restock)
 
 

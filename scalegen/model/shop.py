@@ -200,6 +200,7 @@ class Remnant:
         measured_mm: Readings of its thickness; empty when it has not been measured.
         readings: The same with their places, in the frame of the outline; empty when these are not known.
         source: Where it came from, such as the job it was left over from.
+        piece: Which piece of which job it is, so that none is kept twice; empty when filled in by hand.
     """
 
     number: str
@@ -209,6 +210,7 @@ class Remnant:
     measured_mm: tuple[float, ...] = ()
     readings: tuple[Reading, ...] = ()
     source: str = ""
+    piece: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

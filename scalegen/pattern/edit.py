@@ -1,10 +1,6 @@
 """Change fields of a pattern file while its comments, order and layout stay as the user left them."""
 
-import contextlib
-import os
 import re
-import shutil
-import tempfile
 from collections.abc import Mapping, MutableMapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,9 +11,10 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Item
 from tomlkit.items import Table as TomlTable
 
-from scalegen.errors import PatternError, UsageError, WriteError
+from scalegen.errors import PatternError, UsageError
 from scalegen.fields.files import parse_toml, read_text
 from scalegen.fields.table import Field, Table
+from scalegen.fields.whole import replace_text
 from scalegen.fields.words import closest
 from scalegen.pattern.read import pattern_from_data
 from scalegen.pattern.tables import PATTERN
@@ -83,25 +80,12 @@ def write_edited(path: Path, changes: Mapping[str, object]) -> None:
         WriteError: The folder or file cannot be written; the file is untouched.
     """
     text = edited_text(path, changes)
-    target = path.resolve()
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{target.stem}-", suffix=".tmp", dir=target.parent)
-    except OSError as error:
-        raise _write_error(path, error) from None
-    spare = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(_mark(target) + text.encode())
-            file.flush()
-            os.fsync(file.fileno())
-        pattern_from_data(parse_toml(read_text(spare), path), path)
-        shutil.copymode(target, spare)
-        spare.replace(target)
-    except OSError as error:
-        raise _write_error(path, error) from None
-    finally:
-        with contextlib.suppress(OSError):
-            spare.unlink(missing_ok=True)
+    replace_text(path, text, lambda spare: _check(spare, path))
+
+
+def _check(spare: Path, path: Path) -> None:
+    """Read a file as the pattern at ``path``."""
+    pattern_from_data(parse_toml(read_text(spare), path), path)
 
 
 def _document(text: str, path: Path) -> tomlkit.TOMLDocument:
@@ -109,20 +93,6 @@ def _document(text: str, path: Path) -> tomlkit.TOMLDocument:
         return tomlkit.parse(text)
     except TOMLKitError as error:
         raise PatternError(f"not valid TOML: {error}", where=str(path), remedy="simplify that line") from None
-
-
-def _write_error(path: Path, error: OSError) -> WriteError:
-    return WriteError(
-        f"cannot be written: {error.strerror or error}",
-        where=str(path),
-        remedy="check your right to write there and the space left; the file is as it was",
-    )
-
-
-def _mark(path: Path) -> bytes:
-    """The byte order mark of a file that has one, otherwise nothing."""
-    mark = "\ufeff".encode()
-    return mark if path.read_bytes().startswith(mark) else b""
 
 
 def _steps(where: str) -> list[_Step]:

@@ -133,6 +133,7 @@ def _sheet_record(layout: SheetLayout, areas: Mapping[Any, float], local: Mappin
     claim = layout.claim
     return {
         "name": layout.name,
+        "remnant": layout.remnant,
         "outline_mm": moved(layout.edge, x0, y0).flatten(_FLAT_MM).tolist(),
         "outline_rows": None if layout.outline is None else moved(layout.outline, x0, y0).rows.tolist(),
         "zones": [

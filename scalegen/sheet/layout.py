@@ -127,6 +127,7 @@ class SheetLayout:
         keep_clear_mm: Kept free about each pad: its ring.
         claim: What is proven about the number of pairs; None where nothing was looked into.
         left_over: Pieces worth keeping once the scales are cut, largest first.
+        remnant: Number of the remnant that the blank is; None for a new blank.
         outline: Edge of the blank where it is no plain rectangle, in the sheet frame; else None.
         zones: Holes and flaws.
         more_pads: Further pads, to check the first by.
@@ -144,6 +145,7 @@ class SheetLayout:
     keep_clear_mm: float = 0.0
     claim: Claim | None = None
     left_over: tuple[LeftOver, ...] = ()
+    remnant: str | None = None
     outline: Ring | None = None
     zones: tuple[Zone, ...] = ()
     more_pads: tuple[PadBox, ...] = ()

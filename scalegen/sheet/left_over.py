@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from shapely import affinity
 
 from scalegen.model import CurveRows, Side
 from scalegen.outline.ring import FloatArray, Ring
@@ -53,8 +54,8 @@ def left_over(
     """The pieces of a blank that no cutter touches and that are worth keeping, largest first.
 
     The blank without its pads, holes and flaws, and without its scales and the cut round each. What is
-    narrower than :attr:`Worth.neck_mm` drops out, and so that few points say a piece, 0.15 mm at most is given
-    away along the cuts. The waste between scales stays in its piece as long as it hangs together; scales cut
+    narrower than :attr:`Worth.neck_mm` drops out, and so that few points say a piece, 0.15 mm at most is
+    given away along the cuts. The waste between scales stays in its piece as long as it hangs together; scales cut
     from the middle of a piece are holes in it.
 
     Args:
@@ -76,8 +77,14 @@ def left_over(
     blank = shapely.Polygon(layout.edge.flatten(_FLAT_MM))
     opened = _opened(blank.difference(shapely.union_all(taken)), worth.neck_mm / 2)
     opened = shapely.intersection(opened.simplify(_GIVEN_AWAY_MM / 2), blank)
-    pieces = [piece for piece in shapely.get_parts(opened) if piece.area > 0 and has_room(piece, worth)]
+    pieces = [piece for piece in shapely.get_parts(opened) if _worth(piece, layout, worth)]
     return tuple(sorted(map(_piece, pieces), key=_order))
+
+
+def _worth(piece: shapely.Polygon, layout: SheetLayout, worth: Worth) -> bool:
+    """Whether a piece is worth keeping, judged along the grain of its blank."""
+    along = affinity.rotate(piece, -layout.grain_rad, origin=(0.0, 0.0), use_radians=True)
+    return piece.area > 0 and has_room(along, worth)
 
 
 def _opened(region: shapely.Geometry, radius_mm: float) -> shapely.Geometry:

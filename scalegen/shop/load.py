@@ -92,6 +92,18 @@ def load_shop(folder: Path | None) -> Shop:
     )
 
 
+def check_remnants(path: Path) -> None:
+    """Read a file as a table of remnants.
+
+    Raises:
+        PatternError: With every fault of it, but for stacks that are not in the tables.
+    """
+    file = _open(REMNANTS_FILE, path.parent, path)
+    faults = (*file.faults, *file.rows(rows.REMNANT).faults)
+    if faults:
+        raise PatternError("the table of remnants is faulty", faults=file.placed(faults))
+
+
 def bundled_tables() -> Traversable:
     """The folder of the tables that come with the program."""
     return resources("scalegen").joinpath("data", "shared")
@@ -116,9 +128,9 @@ class _File:
         return with_lines([fault for fault in faults if fault.file == self.place.file], self.text)
 
 
-def _open(name: str, folder: Path | None, *, optional: bool = False) -> _File:
+def _open(name: str, folder: Path | None, path: Path | None = None, *, optional: bool = False) -> _File:
     """One table file, read as far as its top level; an optional one that is not there is empty."""
-    source: Traversable = bundled_tables().joinpath(name) if folder is None else folder / name
+    source: Traversable = path or (bundled_tables().joinpath(name) if folder is None else folder / name)
     place = Place(file=name if folder is None else str(source))
     if optional and isinstance(source, Path) and not (source.exists() or source.is_symlink()):
         return _File(place=place, text="", content={}, faults=())

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any, Final, get_args
 
 from scalegen.errors import GeometryError
@@ -61,6 +62,7 @@ def _cutter(**values: Any) -> Cutter:  # noqa: ANN401 - as above
 def _remnant(**values: Any) -> Remnant:  # noqa: ANN401 - as above
     found = tuple(Reading(x_mm=x, y_mm=y, thickness_mm=t) for x, y, t in values.pop("readings", ()))
     measured_mm = tuple(each.thickness_mm for each in found) or values.pop("measured_mm", ())
+    values.pop("by")
     return Remnant(**{**values, "measured_mm": measured_mm, "readings": found})
 
 
@@ -321,9 +323,14 @@ REMNANT: Final = RowKind(
         may("measured", many(length(above=0), "one length or a list of lengths", alone=True)),
         may("readings", many(_READING, "a list of rows [x, y, thickness]"), to="readings"),
         _SOURCE,
+        may("piece", text(80, exact=True), default=""),
+        may("by", text(100), default=""),
         not_both=(("measured", "readings"),),
     ),
 )
+
+USED: Final = replace(REMNANT, label="used")
+"""A remnant that is used up: the same entry, with the job that it went into."""
 
 
 def _top_level(*kinds: RowKind[Any]) -> Table:
@@ -336,6 +343,6 @@ TOP_LEVELS: Final = {
     "hardware.toml": _top_level(HARDWARE),
     "cutters.toml": _top_level(CUTTER),
     "abrasives.toml": _top_level(ABRASIVE),
-    "remnants.toml": _top_level(REMNANT),
+    "remnants.toml": _top_level(REMNANT, USED),
 }
 """What may stand at the top level of each table file."""

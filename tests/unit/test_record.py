@@ -80,8 +80,8 @@ KEYS = {
     " as_cut_volume_mm3 layers layer_volumes_mm3 bevel_run_mm reveals_mm reveals",
     "pins": "at_mm hardware hole_mm drill edge_distance_mm cut_length_mm thickness_mm head_hole_mm seat_mm"
     " blind_end_mm",
-    "sheets": "name outline_mm outline_rows zones grain_deg origin pad pads placements left_over utilisation"
-    " bound_pairs bound_reason proven effort seed",
+    "sheets": "name remnant outline_mm outline_rows zones grain_deg origin pad pads placements left_over"
+    " utilisation bound_pairs bound_reason proven effort seed",
     "sheets.pad": "x_mm y_mm w_mm h_mm",
     "sheets.placements": "label pattern side x_mm y_mm angle_deg local_mm",
     "blank": "readings mean_mm outliers used_without_outliers_mm off_nominal_mm worst_case_mm"

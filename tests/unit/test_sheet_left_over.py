@@ -1,6 +1,7 @@
 """What is left over of a blank: pieces clear of every cut, whole, and large enough to be of use."""
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -163,3 +164,11 @@ def test_room_for_one_is_the_smallest_scale_and_its_margin() -> None:
 def test_a_blank_cut_up_leaves_nothing() -> None:
     """Where nothing takes the rectangle, there is no piece."""
     assert _pieces(_layout(_place(70, 40)), Worth(length_mm=190, width_mm=60)) == ()
+
+
+def test_worth_is_judged_along_the_grain() -> None:
+    """With the grain across, what must go in along it goes across the sheet: 100 mm do, 180 mm do not."""
+    layout = replace(_layout(), grain_rad=math.pi / 2)
+    assert len(_pieces(layout, Worth(length_mm=95, width_mm=30))) == 1
+    assert _pieces(layout, Worth(length_mm=180, width_mm=30)) == ()
+    assert len(_pieces(_layout(), Worth(length_mm=180, width_mm=30))) == 1
