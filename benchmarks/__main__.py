@@ -43,7 +43,7 @@ def main(words: list[str]) -> None:
         raise SystemExit(
             "usage: python -m benchmarks [job [ROUNDS] | outlines [COUNT] | shapes [COUNT [FIRST]]"
             " | offsets [ROUNDS] | scans | dry-run [ROUNDS]"
-            " | nest [jobs [EFFORT] [--spyrrow [SECONDS]] | scaling | open PATH]"
+            " | nest [jobs [EFFORT] [--yardstick FILE [SECONDS]] | scaling | open PATH]"
             " | fuzz KIND COUNT [--seed N] [--keep FOLDER] [FILE...]]"
         )
 

@@ -89,30 +89,46 @@ def covered(sums: Sequence[FloatArray]) -> shapely.Geometry:
     return shapely.union_all(faces)
 
 
-def nearest(region: Sides, x: float, y: float) -> Nearest:
-    """Where a region's outline is nearest a point.
+def nearest(regions: Sequence[Sides], points: Sequence[tuple[float, float]]) -> list[Nearest]:
+    """Where outlines of regions are nearest points, one region for each point, all at once.
 
     Args:
-        region: Sides of the region.
-        x: Of the point.
-        y: Of the point.
+        regions: Sides of the regions.
+        points: As many points.
 
     Returns:
-        The nearest point of the outline, the first of equals.
+        The nearest point of each outline, the first of equals.
     """
-    off_x, off_y = x - region.start[:, 0], y - region.start[:, 1]
-    dx, dy = region.step[:, 0], region.step[:, 1]
-    share = np.clip((off_x * dx + off_y * dy) / region.square, 0.0, 1.0)
+    if not regions:
+        return []
+    counts = np.array([len(region.square) for region in regions])
+    first = np.cumsum(counts) - counts
+    at_x, at_y = np.repeat(np.array(points, dtype=np.float64), counts, axis=0).T
+    start = np.concatenate([region.start for region in regions])
+    step = np.concatenate([region.step for region in regions])
+    square = np.concatenate([region.square for region in regions])
+    off_x, off_y = at_x - start[:, 0], at_y - start[:, 1]
+    dx, dy = step[:, 0], step[:, 1]
+    share = np.clip((off_x * dx + off_y * dy) / square, 0.0, 1.0)
     gap_x, gap_y = off_x - share * dx, off_y - share * dy
-    square = gap_x * gap_x + gap_y * gap_y
-    at = int(square.argmin())
+    gap = gap_x * gap_x + gap_y * gap_y
+    least = np.minimum.reduceat(gap, first)
+    hits = np.flatnonzero(gap == np.repeat(least, counts))
+    chosen = hits[np.searchsorted(hits, first)]
     upward = off_y >= 0
     crossed = upward != (off_y >= dy)
     beyond = (off_x * dy - off_y * dx < 0) == (dy > 0)
-    inside = bool(np.count_nonzero(crossed & beyond) & 1)
-    return Nearest(
-        x=x - float(gap_x[at]), y=y - float(gap_y[at]), distance=float(np.sqrt(square[at])), inside=inside
-    )
+    odd = np.add.reduceat((crossed & beyond).astype(np.int64), first) & 1
+    return [
+        Nearest(x=x, y=y, distance=distance, inside=inside)
+        for x, y, distance, inside in zip(
+            (at_x[chosen] - gap_x[chosen]).tolist(),
+            (at_y[chosen] - gap_y[chosen]).tolist(),
+            np.sqrt(least).tolist(),
+            (odd == 1).tolist(),
+            strict=True,
+        )
+    ]
 
 
 class Exact:

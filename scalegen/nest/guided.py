@@ -9,6 +9,7 @@ import numpy as np
 
 from scalegen.nest.layout import Rest
 from scalegen.nest.raster import DEPTH_UNIT
+from scalegen.nest.sums import Sums, plan
 from scalegen.nest.table import NEVER, Piece, Table
 
 _FIRST_WEIGHT = 64
@@ -17,6 +18,7 @@ _DEEP = 3.0  # steps of the grid
 _MUCH = 0.1  # steps for each piece
 _RETRY = 4
 _FEW = 40
+_HAIR_MM = 1e-6
 
 Finish: TypeAlias = Callable[[Sequence[Piece]], tuple[Rest, ...] | None]
 
@@ -39,17 +41,32 @@ class _Crowd:
         size = len(self.pieces)
         self.depth = np.zeros((size, size), dtype=np.int64)
         self.weight = np.full((size, size), _FIRST_WEIGHT, dtype=np.int64)
+        self._sums = Sums(table)
+        boxes = np.array([self._box(piece) for piece in self.pieces]).reshape(size, 2, 2)
+        self._low, self._high = boxes[:, 0], boxes[:, 1]
         for number in range(size):
             self.measure(number)
 
     def measure(self, number: int) -> None:
         """Work the depths of one piece with all others."""
         mine = self.pieces[number]
-        row = [
-            0 if other == number else self.table.depth(mine, piece) for other, piece in enumerate(self.pieces)
-        ]
+        self._low[number], self._high[number] = self._box(mine)
+        near = (self._low < self._high[number]).all(axis=1) & (self._high > self._low[number]).all(axis=1)
+        near[number] = False
+        row = np.zeros(len(self.pieces), dtype=np.int64)
+        for other in np.flatnonzero(near).tolist():
+            row[other] = self.table.depth(mine, self.pieces[other])
         self.depth[number, :] = row
         self.depth[:, number] = row
+
+    def _box(self, piece: Piece) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Corners of the box round a piece as grown, in mm, a hair larger."""
+        pose, h = self.table.pose(piece), self.table.step_mm
+        x, y = piece.x * h, piece.y * h
+        return (
+            (x + pose.low_mm[0] - _HAIR_MM, y + pose.low_mm[1] - _HAIR_MM),
+            (x + pose.high_mm[0] + _HAIR_MM, y + pose.high_mm[1] + _HAIR_MM),
+        )
 
     def in_the_way(self) -> list[int]:
         """Pieces that overlap."""
@@ -68,12 +85,13 @@ class _Crowd:
     def move(self, number: int, random: Random) -> None:
         """Put a piece where it is in the way least."""
         body = self.pieces[number].body
-        weights = self.weight[number].tolist()
+        weights = self.weight[number].copy()
         weights[number] = 0
+        planned = plan(weights)
         best, best_cost = None, NEVER
         for pose_number in self.table.usable[body]:
             pose = self.table.poses[body][pose_number]
-            costs = self.table.costs(pose, self.pieces, weights)
+            costs = self._sums.costs(pose, self.pieces, planned)
             cost = int(costs.min())
             if cost < best_cost or (cost == best_cost and random.getrandbits(1)):
                 flat = np.flatnonzero(costs == cost)

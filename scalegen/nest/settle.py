@@ -72,22 +72,25 @@ def settle(table: Table, rests: Sequence[Rest], rounds: int = 40) -> tuple[tuple
 
 def _planes(table: Table, rests: Sequence[Rest], spots: Sequence[Sequence[float]]) -> list[_Plane] | None:
     """Half planes for all that is near; None when a body has no room to be pushed about in."""
-    out: list[_Plane] = []
     reach = _REACH * table.step_mm
-    for k, rest in enumerate(rests):
-        room = table.room(rest.pose)
-        if room is None:
-            return None
-        x, y = spots[k]
-        wall = nearest(room, x, y)
-        out += _board_planes(k, wall, x, y, reach)
+    rooms = [table.room(rest.pose) for rest in rests]
+    if any(room is None for room in rooms):
+        return None
+    walls = nearest([room for room in rooms if room is not None], [(x, y) for x, y in spots])
+    out: list[_Plane] = []
+    for k, wall in enumerate(walls):
+        out += _board_planes(k, wall, spots[k][0], spots[k][1], reach)
+    pairs, regions, offsets = [], [], []
     for i, k in _neighbours(rests, spots, reach):
         region = table.exact.between(rests[i].pose, rests[k].pose)
-        dx, dy = spots[k][0] - spots[i][0], spots[k][1] - spots[i][1]
         if region is not None:
-            hit = nearest(region, dx, dy)
-            if hit.inside or hit.distance < reach:
-                out.append(_plane(i, k, hit, dx, dy))
+            pairs.append((i, k))
+            regions.append(region)
+            offsets.append((spots[k][0] - spots[i][0], spots[k][1] - spots[i][1]))
+    hits = nearest(regions, offsets)
+    for (i, k), offset, hit in zip(pairs, offsets, hits, strict=True):
+        if hit.inside or hit.distance < reach:
+            out.append(_plane(i, k, hit, *offset))
     return out
 
 
@@ -124,26 +127,33 @@ def _push(spots: list[list[float]], planes: Sequence[_Plane], longest_mm: float)
     """Move all bodies by the least that satisfies the planes, no body further than a little."""
     moves = [[0.0, 0.0] for _ in spots]
     forces = [0.0] * len(planes)
+    rows = [
+        (number, plane.one, moves[plane.other], plane.x, plane.y, plane.gap)
+        for number, plane in enumerate(planes)
+    ]
     for _ in range(_PASSES):
         largest = 0.0
-        for number, plane in enumerate(planes):
-            to = moves[plane.other]
-            along = plane.x * to[0] + plane.y * to[1]
-            share = 1.0
-            if plane.one >= 0:
-                back = moves[plane.one]
-                along -= plane.x * back[0] + plane.y * back[1]
-                share = 0.5
-            change = max((plane.gap - along) * share, -forces[number])
+        for number, one, to, x, y, gap in rows:
+            if one >= 0:
+                back = moves[one]
+                change = (gap - (x * to[0] + y * to[1] - (x * back[0] + y * back[1]))) * 0.5
+            else:
+                change = gap - (x * to[0] + y * to[1])
+            force = forces[number]
+            if change < -force:  # noqa: PLR1730  # a call costs more than the rest of this loop
+                change = -force
             if change == 0.0:
                 continue
-            forces[number] += change
-            to[0] += change * plane.x
-            to[1] += change * plane.y
-            if plane.one >= 0:
-                back[0] -= change * plane.x
-                back[1] -= change * plane.y
-            largest = max(largest, abs(change))
+            forces[number] = force + change
+            to[0] += change * x
+            to[1] += change * y
+            if one >= 0:
+                back[0] -= change * x
+                back[1] -= change * y
+            if change < 0:
+                change = -change
+            if change > largest:  # noqa: PLR1730  # as above
+                largest = change
         if largest < 1e-9:
             break
     for spot, move in zip(spots, moves, strict=True):

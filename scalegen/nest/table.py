@@ -70,6 +70,10 @@ class Table:
         """A fresh array of costs by place: 0 where legal, :data:`NEVER` elsewhere."""
         return self._base[pose.kind].copy()
 
+    def legal_costs(self, pose: Pose) -> IntArray:
+        """The same array itself, not to be changed."""
+        return self._base[pose.kind]
+
     def allows(self, pose: Pose) -> BoolArray:
         """Legal places of a pose."""
         return self._legal[pose.kind]
@@ -112,9 +116,13 @@ class Table:
             )
             if left < right and low < top:
                 part = depth[low:top, left:right]
-                costs[y + low : y + top, x + left : x + right] += (
-                    part if weight == 1 else part * np.int32(weight)
-                )
+                there = costs[y + low : y + top, x + left : x + right]
+                if weight == 1:
+                    there += part
+                elif weight == -1:
+                    there -= part
+                else:
+                    there += part * np.int32(weight)
 
     def _shelf(self, moving: Pose) -> list[list[tuple[int, int, int, int, IntArray]]]:
         """Fields of all poses against one that moves, with their corner and size."""

@@ -57,11 +57,24 @@ def test_grid_and_outline_tell_the_same(angle: float) -> None:
     assert outline is not None
     grid = Grid(x_mm=-25.0, y_mm=-25.0, step_mm=1.25, columns=60, rows=60)
     mask = inside(edges, grid)
-    for row in range(0, 60, 3):
-        for column in range(0, 60, 3):
-            hit = nearest(outline, grid.x_mm + 1.25 * column, grid.y_mm + 1.25 * row)
-            if hit.distance > 1e-6:
-                assert mask[row, column] == hit.inside
+    places = [(row, column) for row in range(0, 60, 3) for column in range(0, 60, 3)]
+    points = [(grid.x_mm + 1.25 * column, grid.y_mm + 1.25 * row) for row, column in places]
+    hits = nearest([outline] * len(points), points)
+    ring = shapely.boundary(covered([edges]))
+    for (row, column), point, hit in zip(places, points, hits, strict=True):
+        assert hit.distance == pytest.approx(shapely.distance(ring, shapely.Point(point)), abs=1e-9)
+        if hit.distance > 1e-6:
+            assert mask[row, column] == hit.inside
+
+
+def test_each_point_is_seen_from_its_own_region() -> None:
+    """Asked for many regions at once, every answer is that of the region alone."""
+    small, large = (sides(shapely.box(-a, -a, a, a)) for a in (1.0, 3.0))
+    assert small is not None
+    assert large is not None
+    hits = nearest([small, large, small], [(2.0, 0.0), (2.0, 0.0), (0.5, 0.0)])
+    assert [(hit.distance, hit.inside) for hit in hits] == [(1.0, False), (1.0, True), (0.5, True)]
+    assert nearest([], []) == []
 
 
 def test_touching_is_allowed() -> None:
