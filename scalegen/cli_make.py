@@ -72,6 +72,9 @@ def make(
             metavar="LxW", help="What must go into a piece left over to be worth keeping; else one scale."
         ),
     ] = None,
+    tabs: Annotated[
+        str | None, typer.Option(metavar="N", help="Tabs that hold each scale; else as shop.toml says.")
+    ] = None,
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for results; else out.")] = None,
     name: Annotated[
         str | None, typer.Option(metavar="JOB", help="Name of the job folder; else the pattern's.")
@@ -119,6 +122,7 @@ def make(
         effort=effort,
         seed=seed,
         left_over=left_over,
+        tabs=tabs,
     )
     paths, base = jobs_of(patterns, name)
     specs = [spec_of(base, typed, path) for path in paths]

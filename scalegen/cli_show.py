@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from scalegen.design import Scale
     from scalegen.machining.dry_run import DryRun
+    from scalegen.machining.tabs import Tab
     from scalegen.model import JobSpec, Units
     from scalegen.pipeline import Study
     from scalegen.report.picture_shapes import Picture
@@ -100,10 +101,18 @@ class _Kept:
     layouts: "tuple[SheetLayout, ...]"
     spec: "JobSpec"
     stages: tuple[str, ...]
+    tabs: "tuple[tuple[Tab, ...], ...]"
 
     @property
     def units(self) -> "Units":
         return self.study.scale.pattern.units
+
+    def rehearsed(self, layout: "SheetLayout", last_stage: int | None = None) -> "DryRun":
+        """One of its sheets cut in thought, with the tabs that it was made with."""
+        from scalegen.rehearsal import rehearse_sheet
+
+        tabs = self.tabs[[each.name for each in self.layouts].index(layout.name)]
+        return rehearse_sheet(self.study, layout, self.spec, last_stage=last_stage, tabs=tabs)
 
 
 def show_touch_off(
@@ -124,7 +133,7 @@ def show_touch_off(
     """What happens when a cutter is zeroed at a place; without one, the touch-off card of a sheet."""
     from scalegen.errors import UsageError
     from scalegen.machining.touch_off import touch_off
-    from scalegen.rehearsal import rehearse_sheet, stage_named
+    from scalegen.rehearsal import stage_named
     from scalegen.report.record import to_json
     from scalegen.report.touch_off_views import print_touch_off, touch_off_record
     from scalegen.report.views import console
@@ -143,7 +152,7 @@ def show_touch_off(
             remedy="give its number or name: "
             + ", ".join(f"{k} {name}" for k, name in enumerate(kept.stages, 1)),
         )
-    run = rehearse_sheet(kept.study, layout, kept.spec, last_stage=number)
+    run = kept.rehearsed(layout, number)
     found = touch_off(place, number, run, probe_mm=kept.study.shop.rules.probe_mm, units=kept.units)
     if as_json:
         typer.echo(to_json(touch_off_record(found, layout)), nl=False)
@@ -169,7 +178,6 @@ def show_dry_run(
 ) -> None:
     """A job cut in thought, stage by stage; and on a blank of another thickness."""
     from scalegen.options import readings
-    from scalegen.rehearsal import rehearse_sheet
     from scalegen.report.record import to_json
     from scalegen.report.views import console
 
@@ -182,7 +190,7 @@ def show_dry_run(
     records = []
     for index, layout in enumerate(layouts):
         # One at a time: a sheet takes some memory.
-        run = rehearse_sheet(kept.study, layout, kept.spec)
+        run = kept.rehearsed(layout)
         records.append(_dry_run(run, layout, blanks, kept.units, None if as_json else out))
         if picture is not None and index == 0:
             from scalegen.report.touch_off_picture import draw_dry_run
@@ -203,11 +211,11 @@ def _dry_run(
     run: "DryRun", layout: "SheetLayout", blanks: Sequence[float], units: "Units", out: "Console | None"
 ) -> dict[str, Any]:
     """One sheet as data, printed too where there is a console."""
-    from scalegen.machining.summary import stage_rows
+    from scalegen.machining.summary import stage_rows, tabs_row
     from scalegen.machining.wrong_thickness import on_blank
     from scalegen.report import touch_off_views as views
 
-    rows = stage_rows(run)
+    rows, tabs = stage_rows(run), tabs_row(run)
     # The thinnest, the mean and the thickest, each once.
     thick = sorted({min(blanks), math.fsum(blanks) / len(blanks), max(blanks)}) if blanks else []
     found = [
@@ -216,21 +224,20 @@ def _dry_run(
         for reference in ("pad", "bed")
     ]
     if out is not None:
-        views.print_dry_run(rows, layout, units, out)
+        views.print_dry_run(rows, layout, units, out, tabs)
         if found:
             views.print_thickness(found, layout, units, out)
-    record = views.dry_run_record(rows, layout)
+    record = views.dry_run_record(rows, layout, tabs)
     return {**record, "measured": [views.thickness_record(each) for each in found]}
 
 
 def _show_card(kept: _Kept, layout: "SheetLayout", number: int | None, *, as_json: bool) -> None:
     from scalegen.machining.card import card_of
-    from scalegen.rehearsal import rehearse_sheet
     from scalegen.report.record import to_json
     from scalegen.report.touch_off_views import card_record, print_card
     from scalegen.report.views import console
 
-    card = card_of(rehearse_sheet(kept.study, layout, kept.spec), kept.study.shop.rules)
+    card = card_of(kept.rehearsed(layout), kept.study.shop.rules)
     if number is not None:
         card = replace(card, rows=card.rows[number - 1 : number])
     if as_json:
@@ -246,7 +253,7 @@ def _kept(folder: Path, stated: Path | None, shop: Path | None) -> _Kept:
         UsageError: There is no job, its pattern is not found, or is not what the job was made from.
     """
     from scalegen.pipeline import study_pattern
-    from scalegen.rehearsal import cut_stages, layouts_of, pattern_file, require_same, spec_of
+    from scalegen.rehearsal import cut_stages, layouts_of, pattern_file, require_same, spec_of, tabs_of
     from scalegen.report.record import read_job
 
     record = read_job(folder)
@@ -254,7 +261,13 @@ def _kept(folder: Path, stated: Path | None, shop: Path | None) -> _Kept:
     spec, layouts = spec_of(record, folder), layouts_of(record, folder)
     study = study_pattern(file, spec, shop)
     require_same(record, study.scale, file, folder)
-    return _Kept(study=study, layouts=layouts, spec=spec, stages=cut_stages(record, folder))
+    return _Kept(
+        study=study,
+        layouts=layouts,
+        spec=spec,
+        stages=cut_stages(record, folder),
+        tabs=tabs_of(record, folder),
+    )
 
 
 def _sheet_index(text: str | None, layouts: "Sequence[SheetLayout]") -> int | None:

@@ -14,7 +14,7 @@ from scalegen.errors import UsageError
 from scalegen.export import WRITERS
 from scalegen.fields.words import suggest
 from scalegen.model import Corner, JobSpec, Pad, Reading, Units
-from scalegen.model.job import MOST_SEED, MOST_TURNS, TURNS, Effort, Pairing, turns_of
+from scalegen.model.job import MOST_SEED, MOST_TABS, MOST_TURNS, TURNS, Effort, Pairing, turns_of
 from scalegen.shop.readings import read_readings
 from scalegen.units import LengthError, describe, parse_length, split_unit
 
@@ -56,6 +56,7 @@ class Typed:
     effort: str | None = None
     seed: str | None = None
     left_over: str | None = None
+    tabs: str | None = None
 
 
 def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
@@ -119,6 +120,7 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         if typed.left_over is None
         else _size(typed.left_over, units, "--left-over"),
         seed=spec.seed if typed.seed is None else _count(typed.seed, "--seed", 0, MOST_SEED),
+        tabs=spec.tabs if typed.tabs is None else _count(typed.tabs, "--tabs", 0, MOST_TABS),
     )
 
 

@@ -14,7 +14,9 @@ from scalegen.export import WRITERS
 from scalegen.export.drawings import footprints
 from scalegen.export.files import JOB_FILE, describe_files, job_folder, save_bytes
 from scalegen.laying import Interrupts, Progress, laid_out, lay_out, never, silent
+from scalegen.machining.bridges import around_mm, plan_bridges, tabs_asked
 from scalegen.machining.stages import plan_stages
+from scalegen.machining.tabs import Tab
 from scalegen.model import JobSpec
 from scalegen.report.bom import bill
 from scalegen.report.made import Lot, Made
@@ -96,7 +98,11 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
         need_mm=study.facing.need_mm,
         units=study.scale.pattern.units,
     )
-    study = replace(study, findings=by_level([*study.findings, *told, *laid.findings]))
+    stages = plan_stages(study.scale, spec, study.shop)
+    asked, wide = tabs_asked(spec, study.shop.rules), around_mm(stages)
+    bridges = tuple(plan_bridges(study.scale, layout, asked, wide) for layout in layouts)
+    held = [finding for each in bridges for finding in each.findings]
+    study = replace(study, findings=by_level([*study.findings, *told, *laid.findings, *held]))
     require_no_stops(study)
     rows = bill(study.scale, spec, study.shop, layouts, volumes.finished_mm3)
     lot = Lot(
@@ -106,7 +112,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
         spares=spec.spares,
         blank=study.blank,
         facing=study.facing,
-        stages=plan_stages(study.scale, spec, study.shop),
+        stages=stages,
     )
     record = job_record(
         scale=study.scale,
@@ -120,6 +126,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
         findings=study.findings,
         bom=rows,
         files=(),
+        bridges=bridges,
     )
     made = Made(
         lots=(lot,),
@@ -130,6 +137,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
         findings=study.findings,
         bom=tuple(rows),
         record=record,
+        bridges=bridges,
     )
     target = spec.out / (spec.job or study.scale.pattern.name)
     # Where nothing can be written is found before the long work begins.
@@ -139,6 +147,11 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
         record = {**record, "files": file_records(describe_files(folder))}
         save_bytes(folder / JOB_FILE, to_json(record).encode())
     return Job(folder=target, record=record)
+
+
+def _tabs(made: Made) -> dict[str, tuple[Tab, ...]]:
+    """Tabs by the sheets' names."""
+    return {layout.name: each.tabs for layout, each in zip(made.layouts, made.bridges, strict=True)}
 
 
 def _write_solids(made: Made, folder: Path, progress: Progress) -> None:
@@ -151,7 +164,7 @@ def _write_solids(made: Made, folder: Path, progress: Progress) -> None:
 
     lot = made.lots[0]
     solids = scale_solids(lot.scale, lot.volumes)
-    for output in outputs(lot.scale, solids, made.layouts, made.spec):
+    for output in outputs(lot.scale, solids, made.layouts, made.spec, _tabs(made)):
         progress(f"writing {output.name}")
         WRITERS[output.format](folder / output.name, output.content)
 
@@ -160,7 +173,7 @@ def _write_papers(made: Made, folder: Path, progress: Progress) -> None:
     """Write what people look at and what they order from."""
     scale = made.lots[0].scale
     progress("drawing the sheets")
-    for name, data in sheet_pictures(scale, made.layouts):
+    for name, data in sheet_pictures(scale, made.layouts, _tabs(made)):
         save_bytes(folder / name, data)
     progress("writing the bill of materials")
     save_bytes(folder / "bom.csv", bom_csv(made.bom, scale.pattern.units).encode())

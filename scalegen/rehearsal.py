@@ -6,16 +6,18 @@ year go the same way.
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Protocol
 
 from scalegen.design import Scale
 from scalegen.errors import GeometryError, UsageError
+from scalegen.machining.bridges import around_mm, plan_bridges, tabs_asked
 from scalegen.machining.cuts import plan_cuts, rehearse
 from scalegen.machining.dry_run import DryRun
 from scalegen.machining.field import CELL_MM
 from scalegen.machining.stages import PAD, plan_stages
+from scalegen.machining.tabs import Tab
 from scalegen.machining.target import target_of
 from scalegen.model import JobSpec, Shop
 from scalegen.outline.ring import Ring
@@ -68,6 +70,7 @@ def rehearse_sheet(
     *,
     cell_mm: float = CELL_MM,
     last_stage: int | None = None,
+    tabs: Sequence[Tab] | None = None,
 ) -> DryRun:
     """Cut one sheet of a job in thought.
 
@@ -77,6 +80,7 @@ def rehearse_sheet(
         spec: For the cutter that goes round the parts.
         cell_mm: Side of a cell.
         last_stage: Stop after this stage, counted from 1; None to cut all.
+        tabs: Bridges that stay, in the sheet frame; None for those that job and shop ask for.
 
     Raises:
         UsageError: As in :func:`rehearse_job`.
@@ -85,8 +89,10 @@ def rehearse_sheet(
     scale, shop = study.scale, study.shop
     stages = plan_stages(scale, spec, shop)
     target = target_of(scale, layout, cell_mm=cell_mm)
-    cuts = plan_cuts(scale, layout, target, stages)
-    return rehearse(target, cuts[:last_stage], scale.stack.layers, tape_mm=shop.rules.tape_mm)
+    if tabs is None:
+        tabs = plan_bridges(scale, layout, tabs_asked(spec, shop.rules), around_mm(stages)).tabs
+    cuts = plan_cuts(scale, layout, target, stages, tabs=tabs)
+    return rehearse(target, cuts[:last_stage], scale.stack.layers, tape_mm=shop.rules.tape_mm, tabs=tabs)
 
 
 # ------------------------------------------------------------------------------------- from a record
@@ -156,6 +162,18 @@ def layouts_of(record: Data, folder: Path, cutter_mm: float = 0.0) -> tuple[Shee
     """
     try:
         return tuple(_layout(sheet, cutter_mm) for sheet in record["sheets"])
+    except _DAMAGE as error:
+        raise _damaged(folder) from error
+
+
+def tabs_of(record: Data, folder: Path) -> tuple[tuple[Tab, ...], ...]:
+    """The tabs of every sheet of a job as its record has them, in the sheet frame.
+
+    Raises:
+        UsageError: The record is damaged.
+    """
+    try:
+        return tuple(tuple(_tabs(sheet)) for sheet in record["sheets"])
     except _DAMAGE as error:
         raise _damaged(folder) from error
 
@@ -234,8 +252,7 @@ def _differences(now: object, then: object, path: str = "") -> list[str]:
 
 
 def _layout(sheet: Mapping[str, Any], cutter_mm: float) -> SheetLayout:
-    rows = sheet.get("outline_rows")
-    edge = Ring.from_rows(rows or sheet["outline_mm"])
+    rows, edge = sheet.get("outline_rows"), _edge(sheet)
     x0, y0, x1, y1 = edge.bounds_mm
     pad, *more = (
         PadBox(x_mm=pad["x_mm"] - x0, y_mm=pad["y_mm"] - y0, w_mm=pad["w_mm"], h_mm=pad["h_mm"])
@@ -268,6 +285,25 @@ def _layout(sheet: Mapping[str, Any], cutter_mm: float) -> SheetLayout:
             for place in sheet["placements"]
         ),
     )
+
+
+def _edge(sheet: Mapping[str, Any]) -> Ring:
+    """Edge of a blank, from the job's origin."""
+    return Ring.from_rows(sheet.get("outline_rows") or sheet["outline_mm"])
+
+
+def _tabs(sheet: Mapping[str, Any]) -> Iterator[Tab]:
+    x0, y0, *_ = _edge(sheet).bounds_mm
+    for place in sheet["placements"]:
+        for tab in place.get("tabs", ()):
+            yield Tab(
+                x_mm=tab["x_mm"] - x0,
+                y_mm=tab["y_mm"] - y0,
+                out_rad=math.radians(tab["angle_deg"]),
+                width_mm=tab["width_mm"],
+                height_mm=tab["height_mm"],
+                length_mm=tab["length_mm"],
+            )
 
 
 def _damaged(folder: Path) -> UsageError:

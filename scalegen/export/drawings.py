@@ -1,5 +1,7 @@
 """What goes into the drawing of a sheet, on the layers of the DXF files."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from scalegen.design import Scale
@@ -16,6 +18,7 @@ from scalegen.export.drawing import (
 from scalegen.form.grooves import grooves_of
 from scalegen.form.nose import Nose
 from scalegen.form.reveal import reveals
+from scalegen.machining.tabs import Tab, tab_corners
 from scalegen.model import Side, Units
 from scalegen.outline.fit import fit_arcs
 from scalegen.outline.front import FrontCurve, clip_behind, front_curve, on_front, setback_mm
@@ -42,8 +45,15 @@ def footprints(scale: Scale) -> dict[Side, Ring]:
     return {"left": scale.footprint, "right": mirrored_ring(scale.footprint)}
 
 
-def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
-    """The drawing of one blank, in the frame of its origin corner."""
+def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units, tabs: Sequence[Tab] = ()) -> Drawing:
+    """The drawing of one blank, in the frame of its origin corner.
+
+    Args:
+        scale: What lies on the blank.
+        layout: Where.
+        units: Unit of the file.
+        tabs: Bridges that stay, in the sheet frame: over each the cutter is to be lifted to its height.
+    """
     layers: dict[str, list[Shape2D]] = {
         name: []
         for name in (
@@ -60,6 +70,7 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
             "pin-holes",
             "head-recesses",
             "grooves",
+            "tabs",
             "origin",
             "labels",
         )
@@ -78,6 +89,7 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units) -> Drawing:
         )
         for pad in layout.pads
     ]
+    layers["tabs"] += [RingShape(ring=_bridge(tab, layout)) for tab in tabs]
     layers["origin"].append(CrossShape(at_mm=(0.0, 0.0)))
     front, edge_line = front_lines(scale)
     found = grooves_of(scale)
@@ -170,6 +182,12 @@ def _on_curve(ring: Ring, curve: FrontCurve, setback: float) -> FloatArray:
     rows = [ring.rows[(first + k) % n] for k in range(int(on.sum()))]
     last = ring.ends[(first + len(rows) - 1) % n]
     return np.array([*rows, [*last, 0.0]])
+
+
+def _bridge(tab: Tab, layout: SheetLayout) -> Ring:
+    """A tab as a rectangle in the frame of the origin corner."""
+    corners = tab_corners(tab) - np.array(layout.origin_mm)
+    return Ring(np.column_stack([corners, np.zeros(len(corners))]))
 
 
 class _Spot:

@@ -46,6 +46,7 @@ LAYERS = {
     "pin-holes": 5,
     "head-recesses": 5,
     "grooves": 4,
+    "tabs": 1,
     "reference-pad": 6,
     "blank": 8,
     "left-over": 9,

@@ -1,6 +1,6 @@
 """Which files a job consists of, and what goes into each: solids, places and drawings by file name."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox
@@ -9,6 +9,7 @@ from OCP.gp import gp_Pnt
 from scalegen.design import Scale
 from scalegen.export.content import Content
 from scalegen.export.drawings import sheet_drawing
+from scalegen.machining.tabs import Tab
 from scalegen.model import JobSpec, Side
 from scalegen.outline.transform import moved
 from scalegen.sheet.layout import SheetLayout
@@ -31,9 +32,13 @@ class Output:
 
 
 def outputs(
-    scale: Scale, solids: ScaleSolids, layouts: Sequence[SheetLayout], spec: JobSpec
+    scale: Scale,
+    solids: ScaleSolids,
+    layouts: Sequence[SheetLayout],
+    spec: JobSpec,
+    tabs: Mapping[str, Sequence[Tab]] | None = None,
 ) -> Iterator[Output]:
-    """All exchange files of a job that its formats ask for, in order."""
+    """All exchange files of a job that its formats ask for, in order; ``tabs`` go by the sheets' names."""
     name = scale.pattern.name
     left = _layered(f"{name}-left", "left", solids.as_cut_left)
     right = _layered(f"{name}-right", "right", solids.as_cut_right)
@@ -62,7 +67,7 @@ def outputs(
             yield _stl(layout.name, (whole["left"], whole["right"], *pads), on_sheet, spec)
             yield _stl(f"{layout.name}-stock", (stock,), apart, spec)
         if "dxf" in spec.formats:
-            drawing = sheet_drawing(scale, layout, spec.file_units)
+            drawing = sheet_drawing(scale, layout, spec.file_units, (tabs or {}).get(layout.name, ()))
             content = Content(product=layout.name, drawing=drawing, units=spec.file_units)
             yield Output(name=f"{layout.name}.dxf", format="dxf", content=content)
 

@@ -108,6 +108,7 @@ def rehearse(
     layers: Sequence[Layer],
     *,
     tape_mm: float = 0.0,
+    tabs: Sequence[Tab] = (),
 ) -> DryRun:
     """Cut the blank of a layout as planned.
 
@@ -116,9 +117,10 @@ def rehearse(
         cuts: Stages, in order.
         layers: Layers of the blank, from the underside up.
         tape_mm: What lies between blank and bed and may be cut.
+        tabs: Bridges that the stages leave, in the sheet frame.
     """
     shots = run_stages(target.blank, cuts, *target.pads)
-    return DryRun(target=target, shots=shots, layers=tuple(layers), tape_mm=tape_mm)
+    return DryRun(target=target, shots=shots, layers=tuple(layers), tape_mm=tape_mm, tabs=tuple(tabs))
 
 
 def with_allowance(cut: Cut, allowance_mm: float, cell_mm: float) -> Cut:

@@ -14,6 +14,7 @@ from scalegen.errors import UsageError
 from scalegen.machining.cutter_shape import CutterShape
 from scalegen.machining.field import BoolGrid, Box, FloatGrid, HeightField, volume_mm3
 from scalegen.machining.reach import plunged_mm, swept_mm, tips_mm
+from scalegen.machining.tabs import Tab
 from scalegen.machining.target import Target
 from scalegen.model import Layer
 from scalegen.outline.ring import FloatArray
@@ -93,12 +94,14 @@ class DryRun:
         shots: The blank after each stage.
         layers: Layers of the blank, from the underside up.
         tape_mm: What lies between blank and bed and may be cut; the bed is so far below height 0.
+        tabs: Bridges that hold the parts until they are cut by hand, in the sheet frame.
     """
 
     target: Target
     shots: tuple[Snapshot, ...]
     layers: tuple[Layer, ...]
     tape_mm: float = 0.0
+    tabs: tuple[Tab, ...] = ()
 
     @property
     def blank(self) -> HeightField:

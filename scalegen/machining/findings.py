@@ -7,7 +7,7 @@ from scalegen.design import Scale
 from scalegen.machining.card import card_of
 from scalegen.machining.corners import tight_places
 from scalegen.machining.dry_run import DryRun, pad_untouched
-from scalegen.machining.hold import holds
+from scalegen.machining.hold import freed, holds
 from scalegen.machining.scallop import flute_shortage_mm
 from scalegen.machining.thin import SEEN_MM
 from scalegen.model import Cutter, Finding, Level, ShopRules, Units
@@ -26,7 +26,7 @@ def dry_run_findings(
     """Everything that a dry run shows to be wrong.
 
     Args:
-        run: One sheet cut as planned, without tabs.
+        run: One sheet cut as planned.
         scale: What is cut from it.
         cutter: The cutter that goes round the parts.
         cutters: All that are at hand.
@@ -41,6 +41,7 @@ def dry_run_findings(
         *_pad(run, cutter, rules, units, sheet),
         *_plate(run, rules, units, sheet),
         *_free(run, sheet),
+        *_tabs(run, sheet),
         *_last_cuts(run, rules, units),
         *_flutes(run, cutter, units),
         *_holes(scale, cutters),
@@ -96,7 +97,9 @@ def _plate(run: DryRun, rules: ShopRules, units: Units, sheet: str) -> Iterator[
 
 
 def _free(run: DryRun, sheet: str) -> Iterator[Finding]:
-    for part in holds(run)[-1].parts if run.shots else ():
+    after_tabs = freed(run)
+    last = after_tabs or (holds(run)[-1] if run.shots else None)
+    for part in last.parts if last else ():
         if not part.is_loose:
             with_others = f" and hangs together with {', '.join(part.joined)}" if part.joined else ""
             yield _found(
@@ -107,6 +110,20 @@ def _free(run: DryRun, sheet: str) -> Iterator[Finding]:
                 f"it is not cut free{with_others}",
                 "keep more room between parts, or take a thinner cutter",
             )
+
+
+def _tabs(run: DryRun, sheet: str) -> Iterator[Finding]:
+    """Tabs that do not do what they are there for: parts that come loose all the same."""
+    loose = [part.label for part in holds(run)[-1].parts if part.is_loose] if run.tabs and run.shots else []
+    if loose:
+        yield _found(
+            "tabs-do-not-hold",
+            "warning",
+            ", ".join(loose),
+            sheet,
+            "the tabs are cut through: nothing but the bed holds what they were to hold",
+            "give more spacing or margin, or hold the parts down by tape or vacuum as well",
+        )
 
 
 def _last_cuts(run: DryRun, rules: ShopRules, units: Units) -> Iterator[Finding]:

@@ -12,9 +12,13 @@ import numpy.typing as npt
 
 from scalegen.machining.dry_run import SAME_MM, DryRun
 from scalegen.machining.field import BoolGrid, HeightField
+from scalegen.machining.tabs import tab_cells
 from scalegen.machining.target import Target
 
 LabelGrid = npt.NDArray[np.int32]
+
+TABS_CUT = "tabs cut by hand"
+"""What follows the last stage of a job with tabs."""
 
 LEAST_OFFCUT_MM2 = 0.25
 """Smaller crumbs go with the dust."""
@@ -80,6 +84,23 @@ def holds(run: DryRun) -> tuple[Hold, ...]:
         found.append(held(shot.name, shot.field, run.target, loose))
         loose |= frozenset(found[-1].loosened)
     return tuple(found)
+
+
+def freed(run: DryRun) -> Hold | None:
+    """Hold-down once every tab is cut by hand; None for a job without tabs.
+
+    What goes with a tab is all that the cutter left in the corners beside it.
+    """
+    if not run.tabs or not run.shots:
+        return None
+    heights = run.last.heights_mm.copy()
+    radius = run.shots[-1].shape.radius_mm
+    for tab in run.tabs:
+        window, cells = tab_cells(run.last, tab, radius, beside_mm=2 * radius)
+        web = cells & (run.target.parts[window] < 0) & (heights[window] <= tab.height_mm + SAME_MM)
+        heights[window][web] = 0.0
+    before = frozenset(part.label for part in holds(run)[-1].parts if part.is_loose)
+    return held(TABS_CUT, run.last.changed(heights), run.target, before)
 
 
 def held(stage: str, field: HeightField, target: Target, loose: frozenset[str] = frozenset()) -> Hold:

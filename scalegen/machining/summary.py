@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from scalegen.machining.dry_run import DryRun, pad_untouched, rest_mm
-from scalegen.machining.hold import holds
+from scalegen.machining.hold import freed, holds
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,6 +41,43 @@ class StageRow:
     offcuts: int
     rest_mm: float
     rest_mm3: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class TabsRow:
+    """What the tabs of a sheet do.
+
+    Attributes:
+        count: All tabs of the sheet.
+        width_mm: Of a tab.
+        height_mm: Above the underside of the blank.
+        held: Labels of parts that still hang together with the blank or another part after the last stage.
+        loose: Labels of parts that are loose by then all the same.
+        not_free: Labels of parts that are not free once every tab is cut by hand.
+    """
+
+    count: int
+    width_mm: float
+    height_mm: float
+    held: tuple[str, ...]
+    loose: tuple[str, ...]
+    not_free: tuple[str, ...]
+
+
+def tabs_row(run: DryRun) -> TabsRow | None:
+    """What the tabs of a sheet do; None for a job without any."""
+    after = freed(run)
+    if after is None:
+        return None
+    last = holds(run)[-1].parts
+    return TabsRow(
+        count=len(run.tabs),
+        width_mm=run.tabs[0].width_mm,
+        height_mm=run.tabs[0].height_mm,
+        held=tuple(part.label for part in last if not part.is_loose),
+        loose=tuple(part.label for part in last if part.is_loose),
+        not_free=tuple(part.label for part in after.parts if not part.is_loose),
+    )
 
 
 def stage_rows(run: DryRun) -> tuple[StageRow, ...]:

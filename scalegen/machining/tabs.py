@@ -8,7 +8,8 @@ import numpy as np
 
 from scalegen.design import Scale
 from scalegen.errors import GeometryError
-from scalegen.machining.field import BoolGrid, FloatGrid, HeightField
+from scalegen.form.nose import Nose
+from scalegen.machining.field import BoolGrid, FloatGrid, HeightField, Window
 from scalegen.machining.target import placed_point
 from scalegen.outline.front import front_curve
 from scalegen.outline.pieces import pieces_of
@@ -35,6 +36,7 @@ class Tab:
         out_rad: Direction it leads away from the part.
         width_mm: Along the outline.
         height_mm: Above the underside of the blank.
+        length_mm: From its foot to where it ends in what stays; 0 for just across the cutter's way.
     """
 
     x_mm: float
@@ -42,6 +44,7 @@ class Tab:
     out_rad: float
     width_mm: float = WIDTH_MM
     height_mm: float = HEIGHT_MM
+    length_mm: float = 0.0
 
 
 def plan_tabs(
@@ -69,24 +72,16 @@ def plan_tabs(
     """
     if count <= 0:
         return ()
-    if not 0 < height_mm < scale.thickness_mm:
-        raise GeometryError(
-            f"a tab of {height_mm:g} mm must be above 0 and lower than the scale of"
-            f" {scale.thickness_mm:g} mm",
-            where="tabs",
-            remedy="a half to one millimetre holds well",
-        )
-    along, points, heading = _walk(scale)
-    allowed = along[_allowed(scale, points, width_mm / 2 + keep_off_mm)]
-    total = float(pieces_of(scale.footprint).lengths.sum())
-    places, gap = _spread(allowed, total, count)
+    require_low(scale, height_mm)
+    way = walk(scale)
+    index, gap = spread(way, off_front_and_pins(scale, way.points, width_mm / 2 + keep_off_mm), count)
     if gap < 2 * width_mm:
         raise GeometryError(
             f"there is no room for {count} tab{'' if count == 1 else 's'} off the front and the pins",
             where="tabs",
             remedy="ask for fewer or narrower ones",
         )
-    index = np.searchsorted(along, places)
+    points, heading = way.points, way.heading_rad
     return tuple(
         Tab(
             x_mm=float(points[i, 0]),
@@ -95,8 +90,23 @@ def plan_tabs(
             width_mm=width_mm,
             height_mm=height_mm,
         )
-        for i in index.tolist()
+        for i in index
     )
+
+
+def require_low(scale: Scale, height_mm: float) -> None:
+    """Refuse tabs that are flat, or would reach the face.
+
+    Raises:
+        GeometryError: They are not above 0 and lower than the scale.
+    """
+    if not 0 < height_mm < scale.thickness_mm:
+        raise GeometryError(
+            f"a tab of {height_mm:g} mm must be above 0 and lower than the scale of"
+            f" {scale.thickness_mm:g} mm",
+            where="tabs",
+            remedy="a half to one millimetre holds well",
+        )
 
 
 def placed_tab(tab: Tab, placement: Placement) -> Tab:
@@ -109,7 +119,17 @@ def placed_tab(tab: Tab, placement: Placement) -> Tab:
         out_rad=out + placement.angle_rad,
         width_mm=tab.width_mm,
         height_mm=tab.height_mm,
+        length_mm=tab.length_mm,
     )
+
+
+def tab_corners(tab: Tab) -> FloatArray:
+    """Corners (4, 2) of a tab in the sheet frame, counter-clockwise from its foot."""
+    out = np.array([math.cos(tab.out_rad), math.sin(tab.out_rad)])
+    side = tab.width_mm / 2 * np.array([-out[1], out[0]])
+    foot = np.array([tab.x_mm, tab.y_mm])
+    end = foot + tab.length_mm * out
+    return np.array([foot - side, end - side, end + side, foot + side])
 
 
 def raised(
@@ -125,57 +145,94 @@ def raised(
     """
     out = surface_mm.copy()
     for tab in tabs:
-        reach = 2 * cutter_radius_mm + 2 * field.cell_mm
-        rim = reach + tab.width_mm
-        window = field.window((tab.x_mm - rim, tab.y_mm - rim, tab.x_mm + rim, tab.y_mm + rim))
-        dx = field.xs_mm[window[1]][None] - tab.x_mm
-        dy = field.ys_mm[window[0]][:, None] - tab.y_mm
-        c, s = math.cos(tab.out_rad), math.sin(tab.out_rad)
-        ahead, beside = dx * c + dy * s, dy * c - dx * s
-        stands = (np.abs(beside) <= tab.width_mm / 2) & (ahead >= -tab.width_mm) & (ahead <= reach)
+        window, stands = tab_cells(field, tab, cutter_radius_mm)
         out[window][stands] = np.maximum(out[window][stands], np.float32(tab.height_mm))
     return out
 
 
-def _walk(scale: Scale) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Arc lengths (n,), points (n, 2) and headings (n,) along the outline as cut, closely spaced."""
+def tab_cells(
+    field: HeightField, tab: Tab, cutter_radius_mm: float, beside_mm: float = 0.0
+) -> tuple[Window, BoolGrid]:
+    """A window of the grid, and which of its cells a tab stands on.
+
+    Args:
+        field: Grid.
+        tab: In the sheet frame.
+        cutter_radius_mm: Of the cutter that goes round; for tabs that do not say their length.
+        beside_mm: Counted to it on either side.
+    """
+    reach = tab.length_mm or 2 * cutter_radius_mm + 2 * field.cell_mm
+    rim = reach + tab.width_mm + beside_mm
+    window = field.window((tab.x_mm - rim, tab.y_mm - rim, tab.x_mm + rim, tab.y_mm + rim))
+    dx = field.xs_mm[window[1]][None] - tab.x_mm
+    dy = field.ys_mm[window[0]][:, None] - tab.y_mm
+    c, s = math.cos(tab.out_rad), math.sin(tab.out_rad)
+    ahead, beside = dx * c + dy * s, dy * c - dx * s
+    wide = np.abs(beside) <= tab.width_mm / 2 + beside_mm
+    return window, wide & (ahead >= -tab.width_mm) & (ahead <= reach)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Way:
+    """The outline as cut, closely spaced: ``along_mm`` (n,), ``points`` (n, 2), ``heading_rad`` (n,)."""
+
+    along_mm: FloatArray
+    points: FloatArray
+    heading_rad: FloatArray
+    total_mm: float
+
+
+def walk(scale: Scale, step_mm: float = _STEP_MM) -> Way:
+    """The outline as cut of the left scale in steps of at most so much."""
     pieces = pieces_of(scale.footprint)
-    counts = np.maximum(1, np.ceil(pieces.lengths / _STEP_MM)).astype(np.intp)
+    counts = np.maximum(1, np.ceil(pieces.lengths / step_mm)).astype(np.intp)
     index = np.repeat(np.arange(len(pieces)), counts)
     share = np.concatenate([(np.arange(k) + 0.5) / k for k in counts.tolist()])
     starts = np.concatenate([[0.0], np.cumsum(pieces.lengths)[:-1]])
-    along = starts[index] + share * pieces.lengths[index]
     # The heading by a short step along the same piece.
     step = 1e-4
     ahead = pieces.at(index, share + step) - pieces.at(index, share - step)
-    return along, pieces.at(index, share), np.arctan2(ahead[:, 1], ahead[:, 0])
+    return Way(
+        along_mm=starts[index] + share * pieces.lengths[index],
+        points=pieces.at(index, share),
+        heading_rad=np.arctan2(ahead[:, 1], ahead[:, 0]),
+        total_mm=float(pieces.lengths.sum()),
+    )
 
 
-def _allowed(scale: Scale, points: FloatArray, keep_off_mm: float) -> BoolGrid:
-    """Which points are far enough behind the front and off every hole."""
-    curve = front_curve(scale.pattern.front)
-    if curve.arc_mm == 0:
-        behind = (points - curve.point) @ curve.inward
-    else:
-        away = np.hypot(*(points - curve.center).T)
-        behind = curve.arc_mm - away if curve.arc_mm > 0 else away + curve.arc_mm
-    clear: BoolGrid = behind >= keep_off_mm
+def off_front_and_pins(scale: Scale, points: FloatArray, keep_off_mm: float) -> BoolGrid:
+    """Which points (n, 2) of the left scale are far enough behind the front and off every hole."""
+    front = scale.pattern.front
+    nose = Nose(front=front, curve=front_curve(front), allowance_mm=0.0)
+    clear: BoolGrid = nose.behind_mm(points) >= keep_off_mm
     for hole in scale.holes:
         clear &= np.hypot(*(points - np.array(hole.at_mm)).T) >= keep_off_mm + hole.widest_mm / 2
     return clear
 
 
-def _spread(allowed: FloatArray, total_mm: float, count: int) -> tuple[FloatArray, float]:
-    """The best places (count,) among those allowed (n,) along a closed way, and their smallest gap."""
-    best, widest = np.zeros(0), -1.0
-    if not len(allowed):
+def spread(way: Way, allowed: BoolGrid, count: int) -> tuple[list[int], float]:
+    """The best places along an outline, as evenly as those allowed go.
+
+    Args:
+        way: The outline.
+        allowed: (n,) which of its points may be taken.
+        count: How many places.
+
+    Returns:
+        Rows of the points, in order along the outline, and the smallest gap between two in mm; none and -1
+        where no point is allowed.
+    """
+    best: list[int] = []
+    widest, total = -1.0, way.total_mm
+    rows = np.flatnonzero(allowed)
+    if not len(rows):
         return best, widest
-    for start in np.arange(_TRIES) / _TRIES * total_mm / count:
-        wanted = (start + np.arange(count) * total_mm / count) % total_mm
-        off = np.abs(allowed[None] - wanted[:, None])
-        off = np.minimum(off, total_mm - off)
-        places = np.sort(allowed[off.argmin(axis=1)])
-        gap = float(np.diff(np.append(places, places[0] + total_mm)).min())
+    for start in np.arange(_TRIES) / _TRIES * total / count:
+        wanted = (start + np.arange(count) * total / count) % total
+        off = np.abs(way.along_mm[rows][None] - wanted[:, None])
+        chosen = np.sort(rows[np.minimum(off, total - off).argmin(axis=1)])
+        places = way.along_mm[chosen]
+        gap = float(np.diff(np.append(places, places[0] + total)).min())
         if gap > widest + 1e-9:
-            best, widest = places, gap
+            best, widest = chosen.tolist(), gap
     return best, widest

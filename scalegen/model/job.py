@@ -24,6 +24,7 @@ TURNS: Mapping[str, tuple[float, ...]] = MappingProxyType(
 
 MOST_TURNS = 72
 MOST_SEED = 2**31 - 1
+MOST_TABS = 20
 
 
 def turns_of(degrees: Sequence[float]) -> tuple[float, ...]:
@@ -89,6 +90,7 @@ class JobSpec:
         seed: Decides between equals; the same seed gives the same layout.
         left_over_mm: Length (along the grain) and width that must go into a piece left over for it to be
             worth keeping, or None for the room that one scale takes.
+        tabs: How many tabs hold each scale in the blank, or None for as many as the shop says.
     """
 
     pairs: int = 1
@@ -115,3 +117,4 @@ class JobSpec:
     effort: Effort = "quick"
     seed: int = 0
     left_over_mm: tuple[float, float] | None = None
+    tabs: int | None = None

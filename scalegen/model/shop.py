@@ -242,6 +242,9 @@ class ShopRules:
         grit_step: The next grade's number is at most so many times the one before.
         paper_cover: Area that a sheet of abrasive sands, for its own area, before it is dull.
         finish_allowance_mm: What roughing leaves for the cutter that finishes.
+        tabs: How many tabs hold each scale in the blank; 0 for none.
+        tab_width_mm: Of a tab, along the outline.
+        tab_height_mm: Of a tab, above the underside of the blank.
     """
 
     slip_fit_mm: float
@@ -268,6 +271,9 @@ class ShopRules:
     grit_step: float = 1.5
     paper_cover: float = 4.0
     finish_allowance_mm: float = 0.3
+    tabs: int = 0
+    tab_width_mm: float = 3.0
+    tab_height_mm: float = 0.8
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -19,7 +19,7 @@ from scalegen.fields.kinds import (
 )
 from scalegen.fields.table import Table, may, need, table_of
 from scalegen.model import Corner, EdgeTreatment, Fit, FrontArc, Treatment, Units
-from scalegen.model.job import MOST_SEED, Effort, Pairing
+from scalegen.model.job import MOST_SEED, MOST_TABS, Effort, Pairing
 from scalegen.pattern.values import (
     DRILL,
     EDGE_STATIONS,
@@ -226,6 +226,7 @@ _SHEET = table_of(
     may("effort", choice(get_args(Effort))),
     may("seed", whole(0, MOST_SEED)),
     may("left_over", row((_ABOVE_ZERO, _ABOVE_ZERO), "[length, width], such as [120, 35]")),
+    may("tabs", whole(0, MOST_TABS)),
 )
 
 _PAD = table_of(

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from scalegen.design import Scale
 from scalegen.form.volumes import Volumes
+from scalegen.machining.bridges import Bridges
 from scalegen.machining.dry_run import DryRun
 from scalegen.machining.stages import Stage
 from scalegen.model import BomRow, Finding, JobSpec, Shop
@@ -46,6 +47,7 @@ class Made:
         shop: The tables it was resolved with.
         layouts: Sheets, in order.
         runs: The sheets cut in thought, one for each; empty where that was not done.
+        bridges: The tabs of each sheet; empty where none were planned.
         findings: What there is to say, stops first.
         bom: Bill of materials.
         record: The same as ``job.json`` will have it, with no files listed yet.
@@ -59,3 +61,4 @@ class Made:
     findings: tuple[Finding, ...]
     bom: tuple[BomRow, ...]
     record: Data
+    bridges: tuple[Bridges, ...] = ()

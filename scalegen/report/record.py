@@ -12,6 +12,7 @@ from scalegen.design import Scale
 from scalegen.errors import PatternError, ScalegenError, UsageError
 from scalegen.export.files import JOB_FILE, WrittenFile
 from scalegen.form.volumes import Volumes
+from scalegen.machining.bridges import Bridge, Bridges
 from scalegen.machining.stages import Stage
 from scalegen.model import BomRow, Finding, JobSpec
 from scalegen.outline.transform import moved
@@ -50,8 +51,10 @@ def job_record(
     findings: Sequence[Finding],
     bom: Sequence[BomRow],
     files: Sequence[WrittenFile],
+    bridges: Sequence[Bridges] = (),
 ) -> Data:
     """Everything about a finished job, ready for :func:`to_json`; ``local`` goes by the scales' labels."""
+    tabs = [bridge for sheet in bridges for bridge in sheet.bridges]
     areas = {"left": scale.footprint.area_mm2, "right": scale.footprint.area_mm2}
     return {
         "scalegen": __version__,
@@ -62,7 +65,7 @@ def job_record(
         "blank": blank_record(blank, facing),
         "scale": scale_record(scale, volumes),
         "pins": pin_records(scale),
-        "sheets": [_sheet_record(layout, areas, local or {}) for layout in layouts],
+        "sheets": [_sheet_record(layout, areas, local or {}, tabs) for layout in layouts],
         "stages": stage_records(stages),
         "findings": finding_records(findings),
         "bom": bom_json_rows(bom),
@@ -128,7 +131,9 @@ def error_record(error: ScalegenError) -> Data:
     }
 
 
-def _sheet_record(layout: SheetLayout, areas: Mapping[Any, float], local: Mapping[str, Local]) -> Data:
+def _sheet_record(
+    layout: SheetLayout, areas: Mapping[Any, float], local: Mapping[str, Local], tabs: Sequence[Bridge] = ()
+) -> Data:
     x0, y0 = layout.to_origin_frame(0.0, 0.0)
     claim = layout.claim
     return {
@@ -144,7 +149,7 @@ def _sheet_record(layout: SheetLayout, areas: Mapping[Any, float], local: Mappin
         "origin": layout.origin,
         "pad": _pad_record(layout, layout.pad),
         "pads": [_pad_record(layout, pad) for pad in layout.pads],
-        "placements": [_placement_record(layout, k, local) for k in range(len(layout.placements))],
+        "placements": [_placement_record(layout, k, local, tabs) for k in range(len(layout.placements))],
         "left_over": [_left_over_record(piece, layout) for piece in layout.left_over],
         "utilisation": layout.utilisation(areas),
         "bound_pairs": claim.bound_pairs if claim else None,
@@ -169,7 +174,9 @@ def _pad_record(layout: SheetLayout, pad: PadBox) -> Data:
     return {"x_mm": x, "y_mm": y, "w_mm": pad.w_mm, "h_mm": pad.h_mm}
 
 
-def _placement_record(layout: SheetLayout, index: int, local: Mapping[str, Local]) -> Data:
+def _placement_record(
+    layout: SheetLayout, index: int, local: Mapping[str, Local], tabs: Sequence[Bridge]
+) -> Data:
     place = layout.placements[index]
     under = local.get(place.label)
     x, y = layout.to_origin_frame(place.x_mm, place.y_mm)
@@ -183,6 +190,24 @@ def _placement_record(layout: SheetLayout, index: int, local: Mapping[str, Local
         "local_mm": {"least": under.least_mm, "mean": under.mean_mm, "most": under.most_mm}
         if under
         else None,
+        "tabs": [_tab_record(layout, bridge) for bridge in tabs if bridge.label == place.label],
+    }
+
+
+def _tab_record(layout: SheetLayout, bridge: Bridge) -> Data:
+    """One tab: on the left scale's own outline, and on the sheet from its origin corner."""
+    tab = bridge.tab
+    x, y = layout.to_origin_frame(tab.x_mm, tab.y_mm)
+    return {
+        "at_mm": list(bridge.own_mm),
+        "along_mm": bridge.along_mm,
+        "x_mm": x,
+        "y_mm": y,
+        "angle_deg": math.degrees(tab.out_rad),
+        "width_mm": tab.width_mm,
+        "height_mm": tab.height_mm,
+        "length_mm": tab.length_mm,
+        "to": bridge.to,
     }
 
 

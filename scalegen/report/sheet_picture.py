@@ -2,7 +2,7 @@
 
 import math
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from importlib.util import find_spec
 
 import numpy as np
@@ -12,6 +12,7 @@ from shapely.ops import polylabel
 from scalegen.design import Scale
 from scalegen.export.drawings import footprints
 from scalegen.fields.words import printable
+from scalegen.machining.tabs import Tab, tab_corners
 from scalegen.outline.measure import centroid_mm
 from scalegen.outline.ring import FloatArray, Ring
 from scalegen.report.picture_marks import LINE_MM, TEXT_MM, Entry, legend, scale_bar
@@ -52,15 +53,18 @@ _SPACING = Pen(color=GREY, width_mm=0.18)
 _MARGIN = Pen(color=GREY, width_mm=0.25, dash_mm=(3.0, 1.5))
 _LEFT = Pen(color=GREY, width_mm=0.35, dash_mm=(6.0, 1.0))
 _FLAW = Pen(width_mm=0.25)
+_TAB, _TAB_FILL = Pen(width_mm=0.3), "#5a5a5a"
+_TAB_LINE = Pen(color=_TAB_FILL, width_mm=2.2)
 _RING = Pen(width_mm=0.3, dash_mm=(0.8, 0.8))
 
 
-def draw_sheet(scale: Scale, layout: SheetLayout) -> Picture:
+def draw_sheet(scale: Scale, layout: SheetLayout, tabs: Sequence[Tab] = ()) -> Picture:
     """Draw one sheet seen from above, its faces up.
 
     Args:
         scale: What lies on it.
         layout: Where.
+        tabs: Bridges that hold the scales, in the sheet frame.
 
     Returns:
         A page 280 mm wide that can be read without colour.
@@ -71,13 +75,21 @@ def draw_sheet(scale: Scale, layout: SheetLayout) -> Picture:
     rings = footprints(scale)
     parts = [shape for place in layout.placements for shape in _part(place, rings[place.side], view)]
     halos = [_halo(place, rings[place.side], layout.spacing_mm / 2, view) for place in layout.placements]
-    footer, height = _footer(layout, view, sizes)
+    bridges = [_bridge(tab, view) for tab in tabs]
+    footer, height = _footer(layout, view, sizes, tabs)
     bottom = view.window_mm[3]
     return Picture(
         width_mm=PAGE_MM,
         height_mm=height,
         window_mm=view.window_mm,
-        drawn=(*_ground(layout, view), *_left_over(layout, view), *halos, *parts, *_zero(layout, view)),
+        drawn=(
+            *_ground(layout, view),
+            *_left_over(layout, view),
+            *halos,
+            *bridges,
+            *parts,
+            *_zero(layout, view),
+        ),
         over=(
             *header,
             *scale_bar(view.scale, MARGIN_MM, bottom + 6.0, _BAR_MM, scale.pattern.units),
@@ -219,6 +231,12 @@ def _halo(place: Placement, ring: Ring, reach_mm: float, view: View) -> Shape:
     return _curve(np.column_stack([points, np.zeros(len(points))]), view, _SPACING)
 
 
+def _bridge(tab: Tab, view: View) -> Shape:
+    """A tab, from the outline to where it ends in what stays."""
+    corners = tab_corners(tab)
+    return _curve(np.column_stack([corners, np.zeros(len(corners))]), view, _TAB, _TAB_FILL)
+
+
 def _placed(place: Placement, rows: FloatArray) -> FloatArray:
     """Rows x, y, bulge on the sheet; turning and moving leave bulges as they are."""
     return np.column_stack([place.place(rows[:, :2]), rows[:, 2]])
@@ -275,7 +293,7 @@ def _grain(y: float, grain_rad: float) -> list[Shape]:
     return [*lines, Label(at_mm=at, text=f"grain{turned}", size_mm=TEXT_MM, anchor="end")]
 
 
-def _footer(layout: SheetLayout, view: View, sizes: Sizes) -> tuple[list[Shape], float]:
+def _footer(layout: SheetLayout, view: View, sizes: Sizes, tabs: Sequence[Tab]) -> tuple[list[Shape], float]:
     """What lines mean, with their sizes; and the height of the page."""
     spacing, ring, margin = (
         sizes(each, 3) for each in (layout.spacing_mm, layout.keep_clear_mm, layout.margin_mm)
@@ -290,6 +308,9 @@ def _footer(layout: SheetLayout, view: View, sizes: Sizes) -> tuple[list[Shape],
         entries.append(Entry(sample=_LEFT, text="piece left over, worth keeping"))
     if any(zone.kind == "flaw" for zone in layout.zones):
         entries.append(Entry(sample=_FLAW, text="hatched: kept out"))
+    if tabs:
+        size = f"{sizes(tabs[0].width_mm, 3)} wide, {sizes(tabs[0].height_mm, 3)} high"
+        entries.append(Entry(sample=_TAB_LINE, text=f"tab, {size}: cut by hand"))
     bottom = view.window_mm[3]
     samples, high = legend(entries, MARGIN_MM, bottom + 10.0, _WIDE_MM)
     y = bottom + 10.0 + high
@@ -316,19 +337,22 @@ def _wrapped(text: str) -> Sequence[str]:
     return textwrap.wrap(printable(text), most)
 
 
-def sheet_pictures(scale: Scale, layouts: Sequence[SheetLayout]) -> Iterator[tuple[str, bytes]]:
+def sheet_pictures(
+    scale: Scale, layouts: Sequence[SheetLayout], tabs: Mapping[str, Sequence[Tab]] | None = None
+) -> Iterator[tuple[str, bytes]]:
     """Every sheet's picture as files.
 
     Args:
         scale: What lies on the sheets.
         layouts: The sheets.
+        tabs: Bridges that hold the scales, by the sheets' names.
 
     Yields:
         Name and content: "sheet-1.svg", and "sheet-1.png" where Pillow is installed.
     """
     pixels = find_spec("PIL") is not None
     for layout in layouts:
-        picture = draw_sheet(scale, layout)
+        picture = draw_sheet(scale, layout, (tabs or {}).get(layout.name, ()))
         yield f"{layout.name}.svg", picture_svg(picture).encode()
         if pixels:
             yield f"{layout.name}.png", picture_png(picture, _PIXELS)

@@ -93,6 +93,9 @@ _RULES = (
     ("tape under the blank", "tape_mm", "mm"),
     ("last cuts go below the blank at least", "below_least_mm", "mm"),
     ("and at most", "below_most_mm", "mm"),
+    ("tabs on every scale", "tabs", ""),
+    ("a tab is wide along the outline", "tab_width_mm", "mm"),
+    ("and high above the underside", "tab_height_mm", "mm"),
     ("prices are in", "currency", ""),
 )
 

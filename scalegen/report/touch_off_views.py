@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from scalegen.machining.card import Card, CardRow, PadRoom
-from scalegen.machining.summary import StageRow
+from scalegen.machining.summary import StageRow, TabsRow
 from scalegen.machining.thin import ThinLayer
 from scalegen.machining.touch_off import TouchOff
 from scalegen.machining.wrong_thickness import WrongThickness
@@ -130,7 +130,9 @@ def print_card(card: Card, layout: SheetLayout, units: Units, out: Console) -> N
     out.print(Text(_room_words(card.room, size)))
 
 
-def dry_run_record(rows: Sequence[StageRow], layout: SheetLayout) -> dict[str, Any]:
+def dry_run_record(
+    rows: Sequence[StageRow], layout: SheetLayout, tabs: TabsRow | None = None
+) -> dict[str, Any]:
     """The dry run of one sheet as data; places count from the job's origin corner."""
     return _tidy(
         {
@@ -154,11 +156,23 @@ def dry_run_record(rows: Sequence[StageRow], layout: SheetLayout) -> dict[str, A
                 }
                 for row in rows
             ],
+            "tabs": None
+            if tabs is None
+            else {
+                "count": tabs.count,
+                "width_mm": tabs.width_mm,
+                "height_mm": tabs.height_mm,
+                "held": list(tabs.held),
+                "loose": list(tabs.loose),
+                "not_free_when_cut": list(tabs.not_free),
+            },
         }
     )
 
 
-def print_dry_run(rows: Sequence[StageRow], layout: SheetLayout, units: Units, out: Console) -> None:
+def print_dry_run(
+    rows: Sequence[StageRow], layout: SheetLayout, units: Units, out: Console, tabs: TabsRow | None = None
+) -> None:
     """Print what each stage did."""
     size = _sizes(units)
     table = Table(title=f"Dry run of {layout.name}", title_justify="left")
@@ -182,6 +196,18 @@ def print_dry_run(rows: Sequence[StageRow], layout: SheetLayout, units: Units, o
         )
     out.print(table)
     out.print("lowest: the cutter's deepest point above the underside of the blank; below 0 is below it")
+    if tabs is not None:
+        out.print(Text(_tabs_words(tabs, size)))
+
+
+def _tabs_words(tabs: TabsRow, size: Callable[[float], str]) -> str:
+    words = [f"{tabs.count} tabs, {size(tabs.width_mm)} wide and {size(tabs.height_mm)} high"]
+    if tabs.held:
+        words.append(f"hold {', '.join(tabs.held)} until they are cut by hand")
+    if tabs.loose:
+        words.append(f"loose all the same: {', '.join(tabs.loose)}")
+    free = f"not free then: {', '.join(tabs.not_free)}" if tabs.not_free else "then every scale is free"
+    return "; ".join([*words, free])
 
 
 def thickness_record(found: WrongThickness) -> dict[str, Any]:

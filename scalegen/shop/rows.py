@@ -22,6 +22,7 @@ from scalegen.model import (
     StackRecipe,
     Units,
 )
+from scalegen.model.job import MOST_TABS
 from scalegen.outline.crossing import self_crossings
 from scalegen.outline.ring import Ring
 from scalegen.shop.drills import DRILLS
@@ -177,6 +178,9 @@ RULES: Final = RowKind(
         may("back_grit", _NAME),
         may("grit_step", number(minimum=1.1, maximum=10)),
         may("paper_cover", number(above=0, maximum=1000)),
+        may("tabs", whole(0, MOST_TABS)),
+        may("tab_width", length(above=0, maximum=50)),
+        may("tab_height", length(above=0, maximum=20)),
         need("currency", spelt("[A-Z]{3}", 3, 'three capital letters, such as "EUR"')),
         _SOURCE,
     ),

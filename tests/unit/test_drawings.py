@@ -116,6 +116,7 @@ def test_each_scale_has_its_shapes() -> None:
         "pin-holes": 4,
         "head-recesses": 0,
         "grooves": 0,
+        "tabs": 0,
         "labels": 2,
     }
 

@@ -68,6 +68,7 @@ def test_everything_typed_takes_effect() -> None:
         effort="normal",
         seed="3",
         left_over="100x40",
+        tabs="4",
     )
     assert merged(BATCH, typed, "mm") == JobSpec(
         pairs=6,
@@ -92,6 +93,7 @@ def test_everything_typed_takes_effect() -> None:
         effort="normal",
         seed=3,
         left_over_mm=(100.0, 40.0),
+        tabs=4,
     )
 
 
@@ -307,6 +309,8 @@ def test_turns_are_a_word_or_degrees(text: str, degrees: list[float]) -> None:
         ("effort", "hard", "use one of: quick, normal, thorough"),
         ("seed", "-1", "from 0 to 2147483647"),
         ("seed", "1.5", "is not a whole number"),
+        ("tabs", "21", "from 0 to 20"),
+        ("tabs", "some", "is not a whole number"),
         ("pairs", "most", "--pairs max is as many as one sheet takes"),
     ],
 )

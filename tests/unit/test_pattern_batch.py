@@ -31,6 +31,7 @@ pairing = "mirrored"
 effort = "thorough"
 seed = 7
 left_over = [100, 40]
+tabs = 3
 [pad]
 corner = "lower-right"
 size = [1, 0.5]
@@ -81,6 +82,7 @@ def test_every_field_arrives_in_mm(folder: Path) -> None:
     assert job.turns_rad == pytest.approx((0.0, math.pi / 2, math.pi))
     assert (job.pairing, job.effort, job.seed, job.fill) == ("mirrored", "thorough", 7, False)
     assert job.left_over_mm == pytest.approx((2540, 1016))
+    assert job.tabs == 3
 
 
 def test_pairs_may_be_as_many_as_go_and_turns_a_word(folder: Path) -> None:

@@ -83,7 +83,7 @@ KEYS = {
     "sheets": "name remnant outline_mm outline_rows zones grain_deg origin pad pads placements left_over"
     " utilisation bound_pairs bound_reason proven effort seed",
     "sheets.pad": "x_mm y_mm w_mm h_mm",
-    "sheets.placements": "label pattern side x_mm y_mm angle_deg local_mm",
+    "sheets.placements": "label pattern side x_mm y_mm angle_deg local_mm tabs",
     "blank": "readings mean_mm outliers used_without_outliers_mm off_nominal_mm worst_case_mm"
     " root_sum_square_mm plane bond_mm film_mm faced_mm enough_everywhere layers_left",
     "blank.faced_mm": "least most",

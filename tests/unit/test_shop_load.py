@@ -296,12 +296,25 @@ def test_what_is_said_about_the_last_cut_and_the_probe_is_kept(shared: Path) -> 
 def test_a_table_without_them_is_as_good_as_before(shared: Path) -> None:
     """Tables of old say nothing of the last cut: no plate, no tape, no travel known."""
     path = shared / "shop.toml"
-    new = ("probe", "tape =", "below_", "drill_point")
+    new = ("probe", "tape =", "below_", "drill_point", "tab")
     kept = [line for line in path.read_text(encoding="utf-8").split("\n") if not line.startswith(new)]
     path.write_text("\n".join(kept), encoding="utf-8")
     rules = load_shop(shared).rules
     assert (rules.probe_mm, rules.travel_mm, rules.tape_mm) == (0.0, None, 0.0)
     assert rules.below_least_mm < 0.2 < rules.below_most_mm
+    assert rules.tabs == 0
+
+
+def test_tabs_are_counted_and_sized_in_the_tables(shared: Path) -> None:
+    """How many, how wide and how high, in mm; not more than twenty."""
+    path = shared / "shop.toml"
+    _change(path, "tabs = 0", "tabs = 3")
+    _change(path, 'tab_width = "3 mm"', 'tab_width = "1/8in"')
+    rules = load_shop(shared).rules
+    assert (rules.tabs, rules.tab_width_mm, rules.tab_height_mm) == (3, 3.175, 0.8)
+    _change(path, "tabs = 3", "tabs = 21")
+    with pytest.raises(PatternError, match="from 0 to 20"):
+        load_shop(shared)
 
 
 def test_limits_that_cross_and_a_taper_of_a_straight_cutter_are_faults(shared: Path) -> None:
