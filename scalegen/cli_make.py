@@ -85,7 +85,7 @@ def make(
         str | None, typer.Option(metavar="D", help="How far a mesh may be off; else 0.02 mm.")
     ] = None,
     formats: Annotated[
-        str | None, typer.Option(metavar="F[,F...]", help="Any of step,stl,dxf; else all.")
+        str | None, typer.Option(metavar="F[,F...]", help="Any of step,stl,dxf,pictures; else all.")
     ] = None,
     shop: ShopOption = None,
     as_json: AsJson = False,

@@ -11,10 +11,9 @@ from pathlib import Path
 from typing import Literal, TypeVar, get_args
 
 from scalegen.errors import UsageError
-from scalegen.export import WRITERS
 from scalegen.fields.words import suggest
 from scalegen.model import Corner, JobSpec, Pad, Reading, Units
-from scalegen.model.job import MOST_SEED, MOST_TABS, MOST_TURNS, TURNS, Effort, Pairing, turns_of
+from scalegen.model.job import FORMATS, MOST_SEED, MOST_TABS, MOST_TURNS, TURNS, Effort, Pairing, turns_of
 from scalegen.shop.readings import read_readings
 from scalegen.units import LengthError, describe, parse_length, split_unit
 
@@ -283,5 +282,4 @@ def word_option(text: str, known: tuple[Word, ...], option: str) -> Word:
 
 def _formats(text: str) -> tuple[str, ...]:
     names = [part.strip() for part in re.split(r"[,;]", text)]
-    known = tuple(WRITERS)
-    return tuple(dict.fromkeys(word_option(name, known, "--formats") for name in names))
+    return tuple(dict.fromkeys(word_option(name, FORMATS, "--formats") for name in names))

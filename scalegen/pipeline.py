@@ -14,6 +14,7 @@ from scalegen.export import WRITERS
 from scalegen.export.drawings import footprints
 from scalegen.export.files import JOB_FILE, describe_files, job_folder, save_bytes
 from scalegen.laying import Interrupts, Progress, laid_out, lay_out, never, silent
+from scalegen.looks.pictures import pictures
 from scalegen.machining.bridges import around_mm, plan_bridges, tabs_asked
 from scalegen.machining.stages import plan_stages
 from scalegen.machining.tabs import Tab
@@ -26,6 +27,7 @@ from scalegen.report.sheet_picture import sheet_pictures
 from scalegen.report.tables import bom_csv, bom_json_rows
 from scalegen.shop.local import under_scales
 from scalegen.shop.measured import readings_of
+from scalegen.solids.look import Looks
 from scalegen.study import (
     Study,
     checked,
@@ -52,6 +54,10 @@ __all__ = (
     "study_pattern",
     "study_record",
 )
+
+
+LOOKED_AT = {"pictures"}
+"""Formats that are made from meshes to look at."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -142,7 +148,8 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
     target = spec.out / (spec.job or study.scale.pattern.name)
     # Where nothing can be written is found before the long work begins.
     with job_folder(target) as folder:
-        _write_solids(made, folder, progress)
+        looks = _write_solids(made, folder, progress)
+        _write_looks(made, looks, folder, progress)
         _write_papers(made, folder, progress)
         record = {**record, "files": file_records(describe_files(folder))}
         save_bytes(folder / JOB_FILE, to_json(record).encode())
@@ -154,8 +161,8 @@ def _tabs(made: Made) -> dict[str, tuple[Tab, ...]]:
     return {layout.name: each.tabs for layout, each in zip(made.layouts, made.bridges, strict=True)}
 
 
-def _write_solids(made: Made, folder: Path, progress: Progress) -> None:
-    """Build every solid and write the exchange files."""
+def _write_solids(made: Made, folder: Path, progress: Progress) -> Looks | None:
+    """Build every solid, write the exchange files, and keep what pictures are drawn from if any are."""
     progress("building solids")
     # The kernel is loaded here and not before: a study does without it.
     require_kernel()
@@ -167,6 +174,22 @@ def _write_solids(made: Made, folder: Path, progress: Progress) -> None:
     for output in outputs(lot.scale, solids, made.layouts, made.spec, _tabs(made)):
         progress(f"writing {output.name}")
         WRITERS[output.format](folder / output.name, output.content)
+    if not LOOKED_AT & set(made.spec.formats):
+        return None
+    from scalegen.solids.look_mesh import looks_of  # noqa: PLC0415 - as said
+
+    return looks_of(lot.scale, solids)
+
+
+def _write_looks(made: Made, looks: Looks | None, folder: Path, progress: Progress) -> None:
+    """Draw what the job will look like."""
+    if looks is None:
+        return
+    scale = made.lots[0].scale
+    if "pictures" in made.spec.formats:
+        for name, draw in pictures(scale, looks):
+            progress(f"drawing {name}")
+            save_bytes(folder / name, draw())
 
 
 def _write_papers(made: Made, folder: Path, progress: Progress) -> None:

@@ -22,6 +22,9 @@ TURNS: Mapping[str, tuple[float, ...]] = MappingProxyType(
 )
 """Words for the turns a scale may take on the sheet, and the angles they stand for, from 0 to below 2 pi."""
 
+FORMATS = ("step", "stl", "dxf", "pictures")
+"""Kinds of files that a job may be written as."""
+
 MOST_TURNS = 72
 MOST_SEED = 2**31 - 1
 MOST_TABS = 20
@@ -111,7 +114,7 @@ class JobSpec:
     file_units: Units = "mm"
     step_schema: Literal["AP214", "AP242"] = "AP214"
     stl_tolerance_mm: float = 0.02
-    formats: tuple[str, ...] = ("step", "stl", "dxf")
+    formats: tuple[str, ...] = FORMATS
     turns_rad: tuple[float, ...] = TURNS["grain"]
     pairing: Pairing = "adjacent"
     effort: Effort = "quick"

@@ -19,7 +19,7 @@ from scalegen.fields.kinds import (
 )
 from scalegen.fields.table import Table, may, need, table_of
 from scalegen.model import Corner, EdgeTreatment, Fit, FrontArc, Treatment, Units
-from scalegen.model.job import MOST_SEED, MOST_TABS, Effort, Pairing
+from scalegen.model.job import FORMATS, MOST_SEED, MOST_TABS, Effort, Pairing
 from scalegen.pattern.values import (
     DRILL,
     EDGE_STATIONS,
@@ -48,7 +48,6 @@ OUTLINE_SUFFIXES: Final = (
     ".tif",
     ".tiff",
 )
-FORMATS: Final = ("step", "stl", "dxf")
 STEP_SCHEMAS: Final = ("AP214", "AP242")
 
 _ANY: Final = length()

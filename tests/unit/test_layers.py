@@ -31,6 +31,7 @@ ORDER = (
     "solids",
     "export",
     "report",
+    "looks",
     "study",
     "rehearsal",
     "laying",
