@@ -85,7 +85,11 @@ def make(
         str | None, typer.Option(metavar="D", help="How far a mesh may be off; else 0.02 mm.")
     ] = None,
     formats: Annotated[
-        str | None, typer.Option(metavar="F[,F...]", help="Any of step,stl,dxf,pictures; else all.")
+        str | None, typer.Option(metavar="F[,F...]", help="Any of step,stl,dxf,pictures,papers; else all.")
+    ] = None,
+    paper: Annotated[
+        str | None,
+        typer.Option(metavar="a4|letter", help="Size of paper; else a4, or letter for a job in inches."),
     ] = None,
     shop: ShopOption = None,
     as_json: AsJson = False,
@@ -117,6 +121,7 @@ def make(
         step=step,
         tolerance=tolerance,
         formats=formats,
+        paper=paper,
         turns=turns,
         pairing=pairing,
         effort=effort,

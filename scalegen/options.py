@@ -14,6 +14,7 @@ from scalegen.errors import UsageError
 from scalegen.fields.words import suggest
 from scalegen.model import Corner, JobSpec, Pad, Reading, Units
 from scalegen.model.job import FORMATS, MOST_SEED, MOST_TABS, MOST_TURNS, TURNS, Effort, Pairing, turns_of
+from scalegen.model.words import Paper
 from scalegen.shop.readings import read_readings
 from scalegen.units import LengthError, describe, parse_length, split_unit
 
@@ -50,6 +51,7 @@ class Typed:
     step: str | None = None
     tolerance: str | None = None
     formats: str | None = None
+    paper: str | None = None
     turns: str | None = None
     pairing: str | None = None
     effort: str | None = None
@@ -112,6 +114,7 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         if typed.tolerance is None
         else _tolerance(typed.tolerance, units),
         formats=spec.formats if typed.formats is None else _formats(typed.formats),
+        paper=spec.paper if typed.paper is None else word_option(typed.paper, get_args(Paper), "--paper"),
         turns_rad=spec.turns_rad if typed.turns is None else _turns(typed.turns),
         pairing=word(typed.pairing, spec.pairing, get_args(Pairing), "--pairing"),
         effort=word(typed.effort, spec.effort, get_args(Effort), "--effort"),

@@ -19,6 +19,7 @@ from scalegen.machining.bridges import around_mm, plan_bridges, tabs_asked
 from scalegen.machining.stages import plan_stages
 from scalegen.machining.tabs import Tab
 from scalegen.model import JobSpec
+from scalegen.papers import paper_files
 from scalegen.report.bom import bill
 from scalegen.report.made import Lot, Made
 from scalegen.report.record import file_records, job_record, to_json
@@ -201,6 +202,10 @@ def _write_papers(made: Made, folder: Path, progress: Progress) -> None:
     progress("writing the bill of materials")
     save_bytes(folder / "bom.csv", bom_csv(made.bom, scale.pattern.units).encode())
     save_bytes(folder / "bom.json", to_json(bom_json_rows(made.bom)).encode())
+    if "papers" in made.spec.formats:
+        progress("writing the shop sheet and the template")
+        for name, data in paper_files(made):
+            save_bytes(folder / name, data)
 
 
 def require_kernel() -> None:

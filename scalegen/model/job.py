@@ -7,7 +7,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Literal
 
-from scalegen.model.words import Corner, Units
+from scalegen.model.words import Corner, Paper, Units
 
 Effort = Literal["quick", "normal", "thorough"]
 Pairing = Literal["adjacent", "mirrored", "free"]
@@ -22,8 +22,8 @@ TURNS: Mapping[str, tuple[float, ...]] = MappingProxyType(
 )
 """Words for the turns a scale may take on the sheet, and the angles they stand for, from 0 to below 2 pi."""
 
-FORMATS = ("step", "stl", "dxf", "pictures")
-"""Kinds of files that a job may be written as."""
+FORMATS = ("step", "stl", "dxf", "pictures", "papers")
+"""Kinds of files a job can write: exchange files, pictures, and papers for the machine and the bench."""
 
 MOST_TURNS = 72
 MOST_SEED = 2**31 - 1
@@ -86,7 +86,8 @@ class JobSpec:
         file_units: Unit of the files written.
         step_schema: "AP214" or "AP242".
         stl_tolerance_mm: Largest distance between a mesh and the true surface.
-        formats: Which kinds of files are written.
+        formats: Which kinds of files are written; see :data:`FORMATS`.
+        paper: Size of paper; None for Letter where files or patterns are in inches, A4 elsewhere.
         turns_rad: Turns a scale may take on the sheet; see :data:`TURNS`.
         pairing: How partners lie: side by side, as mirror images of each other, or anywhere on one sheet.
         effort: How hard to look for room once plain means find none.
@@ -115,6 +116,7 @@ class JobSpec:
     step_schema: Literal["AP214", "AP242"] = "AP214"
     stl_tolerance_mm: float = 0.02
     formats: tuple[str, ...] = FORMATS
+    paper: Paper | None = None
     turns_rad: tuple[float, ...] = TURNS["grain"]
     pairing: Pairing = "adjacent"
     effort: Effort = "quick"

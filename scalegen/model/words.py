@@ -28,4 +28,5 @@ Work = Literal[
 """What one stage of a job does; ``shape`` finishes faces, fronts and edges, ``feet`` the foot of a rounded
 edge, ``liner`` cuts the face's outline down to a liner that stands proud."""
 Level = Literal["stop", "warning", "note"]
+Paper = Literal["a4", "letter"]
 Stations = tuple[tuple[float, float], ...]

@@ -20,6 +20,7 @@ from scalegen.fields.kinds import (
 from scalegen.fields.table import Table, may, need, table_of
 from scalegen.model import Corner, EdgeTreatment, Fit, FrontArc, Treatment, Units
 from scalegen.model.job import FORMATS, MOST_SEED, MOST_TABS, Effort, Pairing
+from scalegen.model.words import Paper
 from scalegen.pattern.values import (
     DRILL,
     EDGE_STATIONS,
@@ -238,6 +239,7 @@ _FILES = table_of(
     may("step", choice(STEP_SCHEMAS), to="step_schema"),
     may("stl_tolerance", _ABOVE_ZERO),
     may("formats", many(choice(FORMATS), 'a list such as ["step", "stl"]', once="name it once")),
+    may("paper", choice(get_args(Paper))),
 )
 
 BATCH: Final[Table] = table_of(

@@ -34,6 +34,7 @@ ORDER = (
     "looks",
     "study",
     "rehearsal",
+    "papers",
     "laying",
     "pipeline",
     "restock",

@@ -1,0 +1,39 @@
+"""What several parts of a paper say in the same words: sizes, places, counts."""
+
+from collections.abc import Sequence
+
+from scalegen.model import Units
+from scalegen.report.made import Made
+from scalegen.report.views import sizes_in
+
+
+def units_of(made: Made) -> Units:
+    """The unit that a job's papers are read in: that of its first pattern."""
+    return made.lots[0].scale.pattern.units
+
+
+def bare(mm: float, units: Units, digits: int = 2) -> str:
+    """A length without its unit, for columns whose head names it; never minus nothing."""
+    text = sizes_in(units)(mm, digits).removesuffix(f" {units}")
+    return text.lstrip("-") if not text.strip("-0.") else text
+
+
+def place(at_mm: tuple[float, float], units: Units) -> str:
+    """A place on the sheet, such as "X 12.0, Y 30.5"."""
+    return f"X {bare(at_mm[0], units, 1)}, Y {bare(at_mm[1], units, 1)}"
+
+
+def plural(count: int, word: str) -> str:
+    """Such as "1 pair" or "7 pairs"."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words of a sentence, each once, such as "P120, P180 and P220"."""
+    once = list(dict.fromkeys(words))
+    return once[0] if len(once) == 1 else f"{', '.join(once[:-1])} and {once[-1]}" if once else ""
+
+
+def pairs_in(made: Made) -> int:
+    """All pairs of a job, spares included."""
+    return sum(lot.pairs + lot.spares for lot in made.lots)

@@ -1,0 +1,238 @@
+"""What the papers say: this job's numbers, in the user's units, and what must not be overlooked."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from scalegen.papers.document import Block, Caution, Document, Drawing, Group, Heading, Steps, Table, Text
+from scalegen.papers.fitted import LEAST_TEXT_MM, fitted
+from scalegen.papers.html import document_html
+from scalegen.papers.pdf import document_pdf
+from scalegen.papers.pdf_shapes import load_fonts, shown
+from scalegen.papers.shop_sheet import paper_of, shop_sheet
+from scalegen.papers.stack_picture import spread, stack_picture
+from scalegen.papers.template import OVERLAP_MM, tiles_of
+from scalegen.report.made import Made
+from scalegen.report.picture_shapes import Curve, Label
+from scalegen.report.sheet_picture import draw_sheet
+
+Jobs = Callable[..., Made]
+
+
+def flat(blocks: tuple[Block, ...]) -> Iterator[Block]:
+    """All blocks of a paper, those in groups too."""
+    for block in blocks:
+        if isinstance(block, Group):
+            yield from flat(block.blocks)
+        else:
+            yield block
+
+
+def tables(paper: Document) -> list[Table]:
+    """Its tables."""
+    return [block for block in flat(paper.blocks) if isinstance(block, Table)]
+
+
+def table_with(paper: Document, head: str) -> Table:
+    """The one table that has such a head."""
+    (found,) = (table for table in tables(paper) if head in table.heads)
+    return found
+
+
+def words(paper: Document) -> str:
+    """All paragraphs and steps in one text."""
+    said = []
+    for block in flat(paper.blocks):
+        if isinstance(block, Text):
+            said.append(block.text)
+        elif isinstance(block, Steps):
+            said += [line for step in block.steps for line in (step.title, *step.details)]
+        elif isinstance(block, Caution):
+            said += [block.title, block.text]
+    return "\n".join(said)
+
+
+def test_depths_count_from_the_zero_on_the_pad(paper_job: Jobs) -> None:
+    """Lowest Z is height of the move less height of the pad: 6.84 mm measured, scales 6.3 mm as cut.
+
+    By hand: facing 6.30 - 6.84 = -0.54; through cuts, 0.2 below the bed: -0.20 - 6.84 = -7.04.
+    """
+    table = table_with(shop_sheet(paper_job("harrier")), "lowest Z, mm")
+    depths = {row[0].split(" ", 1)[1]: row[3] for row in table.rows}
+    assert depths["face off"] == "-0.54"
+    assert depths["outlines"] == "-7.04"
+    assert [row[0].split()[0] for row in table.rows] == [str(k + 1) for k in range(len(table.rows))]
+
+
+def test_the_second_spot_is_told_with_what_it_must_show(paper_job: Jobs) -> None:
+    """After facing, the faced scale lies 6.84 - 6.30 = 0.54 mm below the pad; a box waits for the reading."""
+    paper = shop_sheet(paper_job("harrier"))
+    table = table_with(paper, "1L must show, mm")
+    assert table.write_in
+    assert table.rows[0][2] == "-0.54"
+    assert all(row[1] == row[3] == "" for row in table.rows)
+    assert "must show 0.00" in words(paper)
+    assert "0.54 mm too deep" in words(paper)
+
+
+def test_without_a_dry_run_there_are_boxes_all_the_same(paper_job: Jobs) -> None:
+    """A job that was not cut in thought still gets a row for every stage."""
+    made = paper_job("harrier", cut=False)
+    table = table_with(shop_sheet(made), "pad reads, mm (0 = whole)")
+    assert len(table.rows) == len(made.record["stages"])
+
+
+def test_a_blank_that_was_not_measured_is_told_in_strong_words(paper_job: Jobs) -> None:
+    """Whoever reads page 1 sees that thickness is only added up, and what each place needs."""
+    paper = shop_sheet(paper_job("siskin"))
+    strong = [block.text for block in flat(paper.blocks) if isinstance(block, Text) and block.strong]
+    assert any("Not measured" in text and "--measured" in text for text in strong)
+    # Finished 6.2 mm, nothing left at the back.
+    assert "6.20 mm or more" in words(paper)
+    measured = words(shop_sheet(paper_job("harrier")))
+    assert "Measured: 6.84 mm, 6.90 mm, 6.87 mm. The job counts on 6.84 mm" in measured
+
+
+def test_everything_is_in_the_users_unit(paper_job: Jobs) -> None:
+    """The curlew's papers are in inches: no table, box or step speaks of mm outside of sources."""
+    paper = shop_sheet(paper_job("curlew"))
+    heads = " ".join(head for table in tables(paper) for head in table.heads)
+    assert ", in" in heads
+    assert "mm" not in heads
+    assert "0.260 in" in " ".join(
+        cell for table in tables(paper) for row in table.rows for cell in row
+    ) + words(paper)
+
+
+def test_work_by_hand_comes_in_its_order(paper_job: Jobs) -> None:
+    """Bond, press, measure, tape, cut, free, backs, fronts, glue up, flush: numbered through."""
+    steps = [
+        step
+        for block in flat(shop_sheet(paper_job("harrier")).blocks)
+        if isinstance(block, Steps)
+        for step in block.steps
+    ]
+    assert [step.number for step in steps] == list(range(1, len(steps) + 1))
+    titles = " | ".join(step.title for step in steps)
+    order = ["Key", "Bond", "Press", "Measure", "Tape", "Cut", "Free", "backs", "fronts", "Glue up", "flush"]
+    places = [titles.index(word) for word in order]
+    assert places == sorted(places)
+
+
+def test_how_much_may_come_off_the_back(paper_job: Jobs) -> None:
+    """The limit is what the liner has at its thinnest less 0.3 mm: 0.8 mm less tolerance 0.0065 in, less 0.3.
+
+    Tolerance of 1/32 in glass sheet: NEMA LI 1, as a converter prints it.
+    """
+    want = 0.8 - 0.0065 * 25.4 - 0.3
+    assert f"STOP at {want:.2f} mm in all" in words(shop_sheet(paper_job("harrier")))
+
+
+def test_pins_have_their_length_and_number(paper_job: Jobs) -> None:
+    """Tang 4, twice 6.2 and twice 0.8 to take off make 18 mm; 3 pairs take 3 of each."""
+    table = table_with(shop_sheet(paper_job("harrier")), "cut to, mm")
+    assert table.rows[0][1:4] == ("pin 3mm", "3", "18.00")
+
+
+def test_accepted_findings_carry_their_reason(paper_job: Jobs) -> None:
+    """A finding that was accepted is printed with the words it was accepted with."""
+    made = paper_job("siskin")
+    first, *rest = made.record["findings"]
+    record = {**made.record, "findings": [{**first, "accepted": "measured with a worn gauge"}, *rest]}
+    table = table_with(shop_sheet(replace(made, record=record)), "accepted because")
+    assert table.rows[0][3] == "measured with a worn gauge"
+
+
+def test_cautions_go_by_the_materials_and_end_with_local_law(paper_job: Jobs) -> None:
+    """Phenolic and glass in the stack are told of, carbon is not; law, data sheets and manual come first."""
+    text = words(shop_sheet(paper_job("siskin")))
+    assert "0.75 ppm" in text
+    assert "glass fibre" in text
+    assert "Carbon" not in text
+    assert "machine's manual come first" in text
+
+
+@pytest.mark.parametrize("name", ["siskin", "harrier", "curlew"])
+def test_letters_in_pictures_can_be_read(name: str, paper_job: Jobs) -> None:
+    """No letter in a picture of the shop sheet is smaller than 10 points, 3.53 mm."""
+    for block in flat(shop_sheet(paper_job(name)).blocks):
+        if isinstance(block, Drawing):
+            shapes = (*block.picture.drawn, *block.picture.over)
+            assert min(each.size_mm for each in shapes if isinstance(each, Label)) >= 10 * 25.4 / 72
+
+
+def test_the_sheet_is_drawn_in_proportion(paper_job: Jobs) -> None:
+    """A blank of 300 x 150 mm is twice as wide as high on paper, and nothing of it is cut off."""
+    made = paper_job("siskin")
+    picture = fitted(draw_sheet(made.lots[0].scale, made.layouts[0]), 180.0)
+    blank = next(each for each in picture.drawn if isinstance(each, Curve))
+    wide, high = np.ptp(blank.rows[:, :2], axis=0)
+    assert wide / high == pytest.approx(2.0)
+    assert blank.rows[:, 0].min() >= 0
+    assert blank.rows[:, 0].max() <= picture.width_mm == 180.0
+    assert LEAST_TEXT_MM > 3.5
+
+
+def test_the_stack_is_drawn_to_scale(paper_job: Jobs) -> None:
+    """Heights of the boxes stand to each other as liner, glue and face: 0.8, 0.1 and 5.94 mm of 6.84."""
+    drawing = stack_picture(paper_job("harrier").lots[0].scale)
+    boxes = [each for each in drawing.picture.over if isinstance(each, Curve) and each.closed]
+    left = min(box.rows[:, 0].min() for box in boxes)
+    high = [np.ptp(box.rows[:, 1]) for box in boxes if box.rows[:, 0].min() == left]
+    assert np.array(high) / sum(high) == pytest.approx(np.array([0.8, 0.1, 5.94]) / 6.84)
+    assert "5.94 mm" in drawing.alt
+
+
+def test_names_are_spread_apart() -> None:
+    """Names of thin layers are moved apart, and no further than needed."""
+    found = spread([50.0, 49.0, 48.9, 20.0], 5.0)
+    gaps = -np.diff(found)
+    assert (gaps > 4.99).all()
+    assert found[3] == 20.0
+
+
+def test_tiles_cover_the_box_and_overlap() -> None:
+    """Pages cover all of a box, neighbours share the overlap, none is larger than the room."""
+    box, room = (0.0, 0.0, 500.0, 300.0), (277.0, 136.0)
+    tiles = tiles_of(box, room)
+    assert len(tiles) == 2 * 3
+    by_place = {(tile.row, tile.column): tile.box for tile in tiles}
+    assert by_place[1, 1][2] - by_place[1, 2][0] == pytest.approx(OVERLAP_MM)
+    assert by_place[2, 1][3] - by_place[1, 1][1] == pytest.approx(OVERLAP_MM)
+    assert max(tile.box[2] for tile in tiles) >= 500
+    assert min(tile.box[1] for tile in tiles) <= 0
+    assert len(tiles_of((0.0, 0.0, 277.0, 136.0), room)) == 1
+
+
+def test_signs_the_font_lacks_become_plain_ones() -> None:
+    """Accents that the font lacks are dropped; a sign without a plain form becomes a question mark."""
+    load_fonts()
+    assert shown("Größe ± 1") == "Größe ± 1"
+    assert shown("\u0105\u5b57\n") == "a??"
+
+
+def test_text_cannot_break_out_of_the_page(paper_job: Jobs) -> None:
+    """Angle brackets, ampersands and control signs of a title are shown, not obeyed, in both files."""
+    paper = replace(shop_sheet(paper_job("siskin")), title="<script>alert(1)</script> & \x07 <b>")
+    html = document_html(paper)
+    assert "<script" not in html
+    assert "&lt;script&gt;" in html
+    assert "\x07" not in html
+    assert document_pdf(paper).startswith(b"%PDF")
+
+
+def test_an_empty_heading_of_findings_is_no_table(paper_job: Jobs) -> None:
+    """A job without findings says so."""
+    made = paper_job("siskin")
+    paper = shop_sheet(replace(made, record={**made.record, "findings": []}))
+    assert "The checks found nothing to say." in words(paper)
+    assert any(isinstance(block, Heading) and "checks" in block.text for block in flat(paper.blocks))
+
+
+def test_paper_asked_for_comes_first(paper_job: Jobs) -> None:
+    """A size that was asked for wins over the unit."""
+    assert paper_of(paper_job("curlew", "a4")) == "a4"
+    assert paper_of(paper_job("siskin", "letter")) == "letter"
+    assert paper_of(paper_job("curlew")) == "letter"
