@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from scalegen.machining.stages import plan_stages
 from scalegen.model import JobSpec
 from scalegen.model.words import Paper
-from scalegen.pipeline import lay_out, plan_stages, study_pattern
+from scalegen.pipeline import lay_out, study_pattern
 from scalegen.rehearsal import rehearse_job
 from scalegen.report.bom import bill
 from scalegen.report.made import Lot, Made
@@ -35,7 +36,7 @@ def made_of(
         spec=spec,
         layouts=layouts,
         volumes=study.volumes,
-        stages=plan_stages(study.scale, spec),
+        stages=plan_stages(study.scale, spec, study.shop),
         findings=study.findings,
         bom=rows,
         files=(),
