@@ -7,6 +7,7 @@ from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox
 from OCP.gp import gp_Pnt
 
 from scalegen.design import Scale
+from scalegen.export.avoid import avoid_parts
 from scalegen.export.content import Content
 from scalegen.export.drawings import sheet_drawing
 from scalegen.machining.tabs import Tab
@@ -60,14 +61,19 @@ def outputs(
         pads, stock = _pad_parts(layout, scale.stack.used_mm), _stock_part(layout, scale.stack.used_mm)
         on_sheet = (*places, *(Instance(part=pad.name, label=pad.name) for pad in pads))
         apart = (Instance(part=stock.name, label=stock.name),)
+        bridges = (tabs or {}).get(layout.name, ())
+        avoid = avoid_parts(layout, scale.stack.used_mm, bridges)
+        there = tuple(Instance(part=part.name, label=part.name) for part in avoid)
         if "step" in spec.formats:
             yield _step(layout.name, (left, right, *pads), on_sheet, spec)
             yield _step(f"{layout.name}-stock", (stock,), apart, spec)
+            yield _step(f"{layout.name}-avoid", avoid, there, spec)
         if "stl" in spec.formats:
             yield _stl(layout.name, (whole["left"], whole["right"], *pads), on_sheet, spec)
             yield _stl(f"{layout.name}-stock", (stock,), apart, spec)
+            yield _stl(f"{layout.name}-avoid", avoid, there, spec)
         if "dxf" in spec.formats:
-            drawing = sheet_drawing(scale, layout, spec.file_units, (tabs or {}).get(layout.name, ()))
+            drawing = sheet_drawing(scale, layout, spec.file_units, bridges)
             content = Content(product=layout.name, drawing=drawing, units=spec.file_units)
             yield Output(name=f"{layout.name}.dxf", format="dxf", content=content)
 

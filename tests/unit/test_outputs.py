@@ -49,7 +49,10 @@ def test_files_follow_the_formats(
     study, solids, layouts = made
     want = {f"harrier-{what}.{kind}" for kind in formats for what in NAMES[kind]}
     want |= {f"{sheet.name}.{kind}" for kind in formats for sheet in layouts}
-    want |= {f"{sheet.name}-stock.{kind}" for kind in formats if kind != "dxf" for sheet in layouts}
+    solid = [kind for kind in formats if kind != "dxf"]
+    want |= {
+        f"{sheet.name}-{what}.{kind}" for kind in solid for sheet in layouts for what in ("stock", "avoid")
+    }
     got = list(outputs(study.scale, solids, layouts, replace(SPEC, formats=formats)))
     assert {output.name for output in got} == want
     assert all(output.name.endswith("." + output.format) for output in got)

@@ -49,9 +49,9 @@ def volume(shape):
     BRepGProp.VolumePropertiesGK_s(shape, found, 1e-12, True, False, False, False, False)
     return found.Mass()
 
-def noted(scale, solids, layouts, spec):
+def noted(scale, solids, layouts, spec, *more):
     # The kernel's volumes of the very solids that are about to be written.
-    for output in inner(scale, solids, layouts, spec):
+    for output in inner(scale, solids, layouts, spec, *more):
         if output.format == "step":
             volumes.setdefault(spec.job, {})[output.name] = {
                 part.name: {solid.name: [volume(solid.shape), solid.color] for solid in part.solids}
@@ -61,7 +61,8 @@ def noted(scale, solids, layouts, spec):
 
 module.outputs = noted
 for job, (name, units, schema, formats) in jobs:
-    spec = JobSpec(pairs=2, job=job, out=out, file_units=units, step_schema=schema, formats=tuple(formats))
+    kinds = dict(file_units=units, step_schema=schema, formats=tuple(formats))
+    spec = JobSpec(pairs=2, tabs=2, job=job, out=out, **kinds)
     make_pattern(profiles / f"{name}.toml", spec)
 (out / "volumes.json").write_text(json.dumps(volumes))
 """
@@ -187,7 +188,7 @@ def linear(color: str) -> list[float]:
 def test_names_colors_and_volumes_come_back(out: Path, found: dict[str, Any], job: str) -> None:
     """Every layer must come back as one solid with name, colour and the volume that was written."""
     written = json.loads((out / "volumes.json").read_text())[job]
-    assert len(written) == 6
+    assert len(written) == 7
     for name, parts in written.items():
         there = found[f"{job}/{name}"]
         assert there["free"] == 1
@@ -237,6 +238,23 @@ def test_sheet_stands_as_the_record_says(out: Path, found: dict[str, Any], job: 
             assert (turn - row["angle_deg"] + 180) % 360 - 180 == pytest.approx(0, abs=1e-6)
             assert matrix[2][:3] == [0, 0, 1]
             assert matrix[2][3] == pytest.approx(up, abs=1e-9)
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_what_to_keep_off_is_there_by_name_and_size(found: dict[str, Any], out: Path, job: str) -> None:
+    """The pad with half a millimetre about it at full height, each tab width x length x height, by hand."""
+    record = json.loads((out / job / "job.json").read_text())
+    (sheet,) = record["sheets"]
+    rows = {row["name"]: row for part in found[f"{job}/sheet-1-avoid.step"]["parts"].values() for row in part}
+    pad, tall = sheet["pad"], record["stack"]["used_mm"]
+    tabs = [tab for place in sheet["placements"] for tab in place["tabs"]]
+    want = {"avoid: reference pad with its ring": (pad["w_mm"] + 1) * (pad["h_mm"] + 1) * tall}
+    want |= {
+        f"avoid: tab {number}": tab["width_mm"] * tab["length_mm"] * tab["height_mm"]
+        for number, tab in enumerate(tabs, 1)
+    }
+    assert len(tabs) >= 4
+    assert {name: row["volume"] for name, row in rows.items()} == pytest.approx(want, rel=1e-6)
 
 
 @pytest.mark.parametrize("job", JOBS)

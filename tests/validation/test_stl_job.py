@@ -48,7 +48,8 @@ def test_size_and_header_of_every_file(jobs: dict[str, tuple[Study, Job]], name:
     """84 + 50 n bytes, and a header that does not begin like the text form and names the unit."""
     folder = jobs[name][1].folder
     paths = sorted(folder.glob("*.stl"))
-    assert {path.stem for path in paths} == {f"{name}-left", f"{name}-right", "sheet-1", "sheet-1-stock"}
+    sheets = {"sheet-1", "sheet-1-stock", "sheet-1-avoid"}
+    assert {path.stem for path in paths} == {f"{name}-left", f"{name}-right"} | sheets
     for path in paths:
         data = path.read_bytes()
         (count,) = struct.unpack("<I", data[80:84])
@@ -105,6 +106,22 @@ def test_sheet_has_all_bodies_where_the_record_says(jobs: dict[str, tuple[Study,
         center = np.array([[c, -s], [s, c]]) @ own + [row["x_mm"], row["y_mm"]]
         gaps = [np.hypot(*(body.center_mass[:2] * MM[name] - center)) for body in bodies]
         assert min(gaps) < 0.01, row["label"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_what_to_keep_off_is_a_closed_body(jobs: dict[str, tuple[Study, Job]], name: str) -> None:
+    """The pad with half a millimetre about it, as high as the blank, where the record says."""
+    study, job = jobs[name]
+    (sheet,) = json.loads((job.folder / "job.json").read_text())["sheets"]
+    mesh, pad, tall = read(job.folder / "sheet-1-avoid.stl"), sheet["pad"], study.scale.stack.used_mm
+    assert mesh.is_watertight
+    assert mesh.is_winding_consistent
+    x, y = pad["x_mm"], pad["y_mm"]
+    box = (x - 0.5, y - 0.5, 0, x + pad["w_mm"] + 0.5, y + pad["h_mm"] + 0.5, tall)
+    assert mesh.bounds.ravel() * MM[name] == pytest.approx(box, abs=1e-4)
+    assert mesh.volume * MM[name] ** 3 == pytest.approx(
+        (pad["w_mm"] + 1) * (pad["h_mm"] + 1) * tall, rel=1e-5
+    )
 
 
 @pytest.fixture(scope="module")
