@@ -7,6 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from scalegen import __version__
+from scalegen.cli_goods import show_finishing
 from scalegen.cli_jobs import AsJson, Measured, Patterns, SheetsMeasured, ShopOption, Stock, jobs_of, spec_of
 from scalegen.cli_keep import keep
 from scalegen.cli_make import make
@@ -37,6 +38,7 @@ app.add_typer(show_app, name="show")
 show_app.command("outline")(show_outline)
 show_app.command("dry-run")(show_dry_run)
 show_app.command("touch-off")(show_touch_off)
+show_app.command("finishing")(show_finishing)
 
 
 def _version(value: bool) -> None:

@@ -21,6 +21,7 @@ from scalegen.machining.tabs import Tab
 from scalegen.model import JobSpec
 from scalegen.papers import paper_files
 from scalegen.report.bom import bill
+from scalegen.report.goods import goods_record
 from scalegen.report.made import Lot, Made
 from scalegen.report.record import file_records, job_record, to_json
 from scalegen.report.record_scale import Data
@@ -111,7 +112,15 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
     held = [finding for each in bridges for finding in each.findings]
     study = replace(study, findings=by_level([*study.findings, *told, *laid.findings, *held]))
     require_no_stops(study)
-    rows = bill(study.scale, spec, study.shop, layouts, volumes.finished_mm3)
+    rows = bill(
+        study.scale,
+        spec,
+        study.shop,
+        layouts,
+        volumes.finished_mm3,
+        facing=study.facing,
+        stages=stages,
+    )
     lot = Lot(
         scale=study.scale,
         volumes=volumes,
@@ -134,6 +143,14 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
         bom=rows,
         files=(),
         bridges=bridges,
+        more=goods_record(
+            study.scale,
+            study.shop,
+            layouts,
+            pairs=spec.pairs + spec.spares,
+            facing=study.facing,
+            stages=stages,
+        ),
     )
     made = Made(
         lots=(lot,),

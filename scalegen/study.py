@@ -11,6 +11,8 @@ from scalegen.form.volumes import Volumes, scale_volumes
 from scalegen.model import Finding, JobSpec, Pattern, Shop
 from scalegen.outline.read import Outline, read_outline
 from scalegen.pattern.read import read_pattern
+from scalegen.report.finishing import finishing_plan
+from scalegen.report.finishing_views import finishing_findings
 from scalegen.report.record import finding_records
 from scalegen.report.record_scale import (
     Data,
@@ -103,11 +105,13 @@ def study(pattern: Pattern, outline: Outline | None, spec: JobSpec, shop: Shop) 
         back_allowance_mm=scale.back_allowance_mm,
         units=pattern.units,
     )
+    sanding = finishing_plan(scale, shop, 1, blank.facing)
+    told = [*blank.findings, *finishing_findings(sanding, pattern.units)]
     return Study(
         shop=shop,
         outline=outline,
         scale=scale,
-        findings=by_level([*findings, *blank.findings]),
+        findings=by_level([*findings, *told]),
         volumes=volumes,
         blank=blank.report,
         facing=blank.facing,

@@ -1,6 +1,8 @@
 """Records that rooms work out: the bonded stack, findings, rows of the bill."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
 from scalegen.model.words import LayerKind, Level
 
@@ -85,7 +87,19 @@ class Finding:
 
 @dataclass(frozen=True, kw_only=True)
 class BomRow:
-    """One line of the bill of materials; ``cost`` is None where the tables have no price."""
+    """One line of the bill of materials.
+
+    Attributes:
+        section: Part of the bill.
+        item: What it is.
+        quantity: How much of it, in ``unit``.
+        unit: Unit of the quantities.
+        note: How it is cut, mixed or used.
+        cost: Price of all of it; None where the tables have none, or nothing is paid for.
+        on_hand: How much of it the shop has, not promised to a row above; None when nobody keeps count.
+        short: How much of it is missing; None when nobody keeps count.
+        details: The same in numbers for programs: lengths in mm, areas in mm2, grams, minutes.
+    """
 
     section: str
     item: str
@@ -93,3 +107,6 @@ class BomRow:
     unit: str
     note: str
     cost: float | None = None
+    on_hand: float | None = None
+    short: float | None = None
+    details: Mapping[str, Any] = field(default_factory=dict)

@@ -271,24 +271,21 @@ def mix_words(mix: Mix, glue: Adhesive | None) -> str:
 
 
 def lot_words(job: GlueJob, units: Units) -> str:
-    """What the working time allows: "210 cm2 in 5 min: mix in 2 lots"; empty where it is not known."""
+    """What the working time allows: "210 cm2 in 5 min, ...: mix in 2 lots"; empty where it is not known."""
     lots = job.lots
     if lots is None:
         return ""
     thing = "blank" if job.use == "lamination" else "pair"
-    area, spread = format_area(job.area_mm2, units), f"{lots.lot_min:.1f} min to spread"
-    works = f"workable for {lots.working_min:g} min, {lots.spreading_min:g} of them for spreading"
+    time = f"{lots.working_min:g} min, {lots.spreading_min:g} of them for spreading"
+    area, spread = f"{format_area(job.area_mm2, units)} in {time}", f"{lots.lot_min:.1f} min"
     if not lots.in_time:
-        return f"{area}: one {thing} alone takes {spread}, and it is {works}: take a slower glue, or help"
+        return f"{area}: one {thing} alone takes {spread}; take a slower glue, or spread it with two"
     if lots.count == 1:
-        return f"{area} in {lots.working_min:g} min: one mix will do, {spread} ({works})"
+        return f"{area}: one mix will do, spread in {spread}"
     many = f"{lots.each} {thing}{'s' if lots.each > 1 else ''}"
     most = "" if job.pieces % lots.each == 0 else "at most "
     mix = mix_words(lots.mix, job.glue) or f"{_grams(lots.mix.mixed_g)} mixed"
-    return (
-        f"{area} in {lots.working_min:g} min: mix in {lots.count} lots of {most}{many} each, {mix}, {spread}"
-        f" ({works})"
-    )
+    return f"{area}: mix in {lots.count} lots of {most}{many} each, {mix}, spread in {spread}"
 
 
 def _grams(grams: float) -> str:

@@ -13,6 +13,7 @@ import numpy as np
 
 from scalegen.design import Scale
 from scalegen.machining.scallop import stepover_mm
+from scalegen.machining.stages import Stage
 from scalegen.model import Shop
 from scalegen.outline.front import front_curve, on_front
 from scalegen.outline.measure import sampled
@@ -35,6 +36,7 @@ COVER: Final = (
 )
 
 _SAMPLE_MM = 0.5
+_SHAPING = ("shape", "feet")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -143,6 +145,12 @@ def finishing_plan(
     return FinishingPlan(
         surfaces=surfaces, papers=_papers(surfaces, shop), sources=tuple(_sources(surfaces, shop))
     )
+
+
+def left_ridge_mm(stages: Sequence[Stage]) -> float | None:
+    """The highest ridges that the stages of a job leave on its shapes; None where they plan none."""
+    ridges = [stage.scallop_mm for stage in stages if stage.does in _SHAPING and stage.scallop_mm is not None]
+    return max(ridges, default=None)
 
 
 # --------------------------------------------------------------------------------------------- surfaces

@@ -52,8 +52,12 @@ def job_record(
     bom: Sequence[BomRow],
     files: Sequence[WrittenFile],
     bridges: Sequence[Bridges] = (),
+    more: Mapping[str, object] | None = None,
 ) -> Data:
-    """Everything about a finished job, ready for :func:`to_json`; ``local`` goes by the scales' labels."""
+    """Everything about a finished job, ready for :func:`to_json`; ``local`` goes by the scales' labels.
+
+    ``more`` is put in as it is, such as how the job is glued and finished.
+    """
     tabs = [bridge for sheet in bridges for bridge in sheet.bridges]
     areas = {"left": scale.footprint.area_mm2, "right": scale.footprint.area_mm2}
     return {
@@ -69,6 +73,7 @@ def job_record(
         "stages": stage_records(stages),
         "findings": finding_records(findings),
         "bom": bom_json_rows(bom),
+        **(more or {}),
         "files": file_records(files),
     }
 

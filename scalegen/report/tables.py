@@ -10,7 +10,7 @@ from rich.text import Text
 
 from scalegen.model import BomRow, Finding, Level, Units
 
-_HEAD = ("section", "item", "quantity", "unit", "note", "cost")
+_HEAD = ("section", "item", "quantity", "unit", "note", "cost", "on_hand", "short")
 _INCH = {"mm": ("in", 25.4), "cm2": ("in2", 6.4516)}
 _RISKY = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
 _LEVELS: tuple[Level, ...] = ("stop", "warning", "note")
@@ -39,7 +39,8 @@ def bom_csv(rows: Sequence[BomRow], units: Units = "mm") -> str:
         quantity, unit = _shown(row, units)
         cost = "" if row.cost is None else f"{row.cost:.2f}"
         texts = [_harmless(text) for text in (row.section, row.item, unit, row.note)]
-        writer.writerow([*texts[:2], _number(quantity), *texts[2:], cost])
+        stock = ["" if each is None else _number(each) for each in (row.on_hand, row.short)]
+        writer.writerow([*texts[:2], _number(quantity), *texts[2:], cost, *stock])
     return out.getvalue()
 
 
@@ -60,6 +61,9 @@ def bom_json_rows(rows: Sequence[BomRow]) -> list[dict[str, object]]:
             "unit": row.unit,
             "note": row.note,
             "cost": row.cost,
+            "on_hand": row.on_hand,
+            "short": row.short,
+            "details": dict(row.details),
         }
         for row in rows
     ]
@@ -80,6 +84,9 @@ def print_bom(rows: Sequence[BomRow], console: Console, units: Units = "mm") -> 
     table.add_column("unit")
     table.add_column("note", overflow="fold", ratio=1)
     table.add_column("cost", justify="right")
+    counted = any(row.short is not None for row in rows)
+    if counted:
+        table.add_column("short", justify="right")
     section = ""
     for row in rows:
         heading = row.section if row.section != section else ""
@@ -88,7 +95,9 @@ def print_bom(rows: Sequence[BomRow], console: Console, units: Units = "mm") -> 
         section = row.section
         quantity, unit = _shown(row, units)
         cost = "" if row.cost is None else f"{row.cost:.2f}"
-        cells = (heading, row.item, _number(quantity), unit, row.note, cost)
+        cells = [heading, row.item, _number(quantity), unit, row.note, cost]
+        if counted:
+            cells.append("" if row.short is None else _number(row.short) if row.short > 0 else "-")
         table.add_row(*map(Text, cells), style="bold" if row.section == "total" else "")
     console.print(table)
 

@@ -61,6 +61,8 @@ def print_job(record: Mapping[str, Any], folder: Path, out: Console) -> None:
     out.print(Text(_count_words(record["sheets"])))
     print_findings([Finding(**finding) for finding in record["findings"]], out)
     print_bom([BomRow(**row) for row in record["bom"]], out, units)
+    if record.get("finishing"):
+        out.print(Text(f'how to sand it, grit by grit: "scalegen show finishing {folder}"'))
     files = record["files"]
     out.print(f"{_plural(len(files) + 1, 'file')}, {sum(f['bytes'] for f in files) / 1e6:.1f} MB:")
     out.print(Text("  " + ", ".join([*(f["path"] for f in files), "job.json"])))

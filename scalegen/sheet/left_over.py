@@ -55,8 +55,8 @@ def left_over(
 
     The blank without its pads, holes and flaws, and without its scales and the cut round each. What is
     narrower than :attr:`Worth.neck_mm` drops out, and so that few points say a piece, 0.15 mm at most is
-    given away along the cuts. The waste between scales stays in its piece as long as it hangs together; scales cut
-    from the middle of a piece are holes in it.
+    given away along the cuts. The waste between scales stays in its piece as long as it hangs together;
+    scales cut from the middle of a piece are holes in it.
 
     Args:
         layout: The blank.

@@ -410,7 +410,17 @@ def test_weight_row_only_with_volumes() -> None:
 # -------------------------------------------------------------------------------------------- tables
 
 AWKWARD = (
-    BomRow(section="sheets", item='=1+1;"face", 6 mm', quantity=2.0, unit="sheet", note="a\nb", cost=1.5),
+    BomRow(
+        section="sheets",
+        item='=1+1;"face", 6 mm',
+        quantity=2.0,
+        unit="sheet",
+        note="a\nb",
+        cost=1.5,
+        on_hand=0.5,
+        short=1.5,
+        details={"left_mm2": 12.5, "sizes": [1.0, 2.0]},
+    ),
     BomRow(section="tape", item="tape", quantity=645.16, unit="cm2", note=" @home"),
     BomRow(
         section="cut list", item="[red]pin[/red]", quantity=0.12345, unit="g", note="Ø 3 mm × 2", cost=0.0
@@ -421,9 +431,9 @@ AWKWARD = (
 def test_csv_reads_back_as_it_was() -> None:
     """Python's own reader gets quotes, commas, line breaks and all columns back."""
     table = list(csv.reader(io.StringIO(bom_csv(AWKWARD), newline=""), strict=True))
-    assert table[0] == ["section", "item", "quantity", "unit", "note", "cost"]
-    assert table[1] == ["sheets", '\'=1+1;"face", 6 mm', "2", "sheet", "a\nb", "1.50"]
-    assert table[3] == ["cut list", "[red]pin[/red]", "0.123", "g", "Ø 3 mm × 2", "0.00"]
+    assert table[0] == ["section", "item", "quantity", "unit", "note", "cost", "on_hand", "short"]
+    assert table[1] == ["sheets", '\'=1+1;"face", 6 mm', "2", "sheet", "a\nb", "1.50", "0.5", "1.5"]
+    assert table[3] == ["cut list", "[red]pin[/red]", "0.123", "g", "Ø 3 mm × 2", "0.00", "", ""]
 
 
 def test_csv_lines_end_as_the_standard_says() -> None:

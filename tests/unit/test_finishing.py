@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
+from scalegen.machining.stages import plan_stages
 from scalegen.model import Abrasive, JobSpec, Shop
-from scalegen.report.finishing import LOSS_MM, FinishingPlan, SurfacePlan, finishing_plan
+from scalegen.report.finishing import LOSS_MM, FinishingPlan, SurfacePlan, finishing_plan, left_ridge_mm
 from scalegen.report.finishing_views import finishing_findings, finishing_record, print_finishing
 from scalegen.report.grits import grit_chain
 from scalegen.shop import load_shop
@@ -209,3 +210,11 @@ def test_a_shop_without_abrasives_gets_a_plan_without_grits() -> None:
     assert plan.papers == ()
     assert all("no grades" in " ".join(each.notes) for each in plan.surfaces)
     print_finishing(finishing_record(plan), "mm", Console(file=io.StringIO()))
+
+
+def test_ridges_are_those_of_the_stages() -> None:
+    """A shop that lets its ball leave ridges of 0.05 mm has them in its plan; walls and levels leave none."""
+    shop = replace(SHOP, rules=replace(SHOP.rules, ridge_mm=0.05))
+    stages = plan_stages(HARRIER.scale, JobSpec(), shop)
+    assert left_ridge_mm(stages) == pytest.approx(0.05)
+    assert left_ridge_mm([stage for stage in stages if stage.does == "outlines"]) is None

@@ -110,7 +110,9 @@ def test_a_job_has_glue_for_its_blanks_and_for_its_tangs() -> None:
     assert tang.lots is not None
     words = lot_words(tang, "mm")
     # 14 x 16.6 cm2 = 232 cm2, 200 of them in one mix.
-    assert words.startswith("232 cm2 in 5 min: mix in 2 lots of at most 4 pairs each")
+    assert words.startswith(
+        "232 cm2 in 5 min, 5 of them for spreading: mix in 2 lots of at most 4 pairs each"
+    )
     assert tang.lots.count == math.ceil(tang.area_mm2 / 100 / 200)
     record = glue_records([stack, tang])
     assert record[1]["ratio"] == {"resin": 100.0, "hardener": 45.0, "by": "weight"}

@@ -45,6 +45,7 @@ ORDER = (
     "cli_jobs",
     "cli_keep",
     "cli_make",
+    "cli_goods",
     "cli_outline",
     "cli_restock",
     "cli_show",

@@ -91,7 +91,7 @@ KEYS = {
     "stages": "name does cutter kind at_hand touch_off z_zero_mm from_mm to_mm deepest_mm allowance_mm"
     " depth_per_pass_mm stepover_mm scallop_mm passes reason surface_error_if_zeroed_elsewhere_mm",
     "findings": "code level about where message remedy",
-    "bom": "section item quantity unit note cost",
+    "bom": "section item quantity unit note cost on_hand short details",
     "files": "path sha256 bytes",
 }
 
