@@ -91,6 +91,13 @@ def make(
         str | None,
         typer.Option(metavar="a4|letter", help="Size of paper; else a4, or letter for a job in inches."),
     ] = None,
+    accept: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar='CODE="WHY"',
+            help="Make the job although its dry run stops there; say why. Can be given again.",
+        ),
+    ] = None,
     shop: ShopOption = None,
     as_json: AsJson = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print nothing but errors.")] = False,
@@ -128,6 +135,7 @@ def make(
         seed=seed,
         left_over=left_over,
         tabs=tabs,
+        accept=tuple(accept or ()),
     )
     paths, base = jobs_of(patterns, name)
     specs = [spec_of(base, typed, path) for path in paths]

@@ -14,13 +14,14 @@ from scalegen.errors import UsageError
 from scalegen.fields.words import suggest
 from scalegen.model import Corner, JobSpec, Pad, Reading, Units
 from scalegen.model.job import FORMATS, MOST_SEED, MOST_TABS, MOST_TURNS, TURNS, Effort, Pairing, turns_of
-from scalegen.model.words import Paper
+from scalegen.model.words import ACCEPTABLE, Paper
 from scalegen.shop.readings import read_readings
 from scalegen.units import LengthError, describe, parse_length, split_unit
 
 Word = TypeVar("Word", bound=str)
 
 _MOST_PAIRS = 1000
+_LONGEST_REASON = 300
 _FILL = "max"
 _READING_FILES = {".csv", ".tsv", ".txt"}
 _TOLERANCE_MM = (0.001, 1.0)
@@ -56,6 +57,7 @@ class Typed:
     pairing: str | None = None
     effort: str | None = None
     seed: str | None = None
+    accept: tuple[str, ...] = ()
     left_over: str | None = None
     tabs: str | None = None
 
@@ -121,6 +123,7 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         left_over_mm=spec.left_over_mm
         if typed.left_over is None
         else _size(typed.left_over, units, "--left-over"),
+        accept=_accept(spec.accept, typed.accept),
         seed=spec.seed if typed.seed is None else _count(typed.seed, "--seed", 0, MOST_SEED),
         tabs=spec.tabs if typed.tabs is None else _count(typed.tabs, "--tabs", 0, MOST_TABS),
     )
@@ -240,6 +243,25 @@ def _count(text: str, option: str, least: int, most: int = _MOST_PAIRS) -> int:
             remedy=f"write it in digits, such as {option} 6{word}",
         )
     return number
+
+
+def _accept(kept: tuple[tuple[str, str], ...], typed: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Stops that are accepted, each with its reason in words."""
+    reasons = dict(kept)
+    for text in typed:
+        code, sign, why = text.partition("=")
+        reason = why.strip().strip("\"'").strip()
+        known = word_option(code, ACCEPTABLE, "--accept")
+        if not sign or not reason or not reason.isprintable() or len(reason) > _LONGEST_REASON:
+            raise UsageError(
+                f"it is not said why {known} may be accepted"
+                if not reason
+                else f"the reason for {known} is no line of {_LONGEST_REASON} letters at most",
+                where="--accept",
+                remedy=f'write --accept {known}="the reason"',
+            )
+        reasons[known] = reason
+    return tuple(reasons.items())
 
 
 def _turns(text: str) -> tuple[float, ...]:

@@ -13,6 +13,7 @@ from scalegen.errors import GeometryError
 from scalegen.export import WRITERS
 from scalegen.export.drawings import footprints
 from scalegen.export.files import JOB_FILE, describe_files, job_folder, save_bytes
+from scalegen.guard import guarded
 from scalegen.laying import Interrupts, Progress, laid_out, lay_out, never, silent
 from scalegen.looks.pictures import pictures
 from scalegen.machining.bridges import around_mm, plan_bridges, tabs_asked
@@ -84,7 +85,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
         The folder and the record.
 
     Raises:
-        StopError: A check found something that must not be cut.
+        StopError: A check or the dry run found something that must not be cut.
         GeometryError: A solid can't be made soundly, or the kernel can't be loaded.
         UsageError: The cutter is not in the tables.
         SheetError: The parts don't go on the sheet.
@@ -112,6 +113,10 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
     held = [finding for each in bridges for finding in each.findings]
     study = replace(study, findings=by_level([*study.findings, *told, *laid.findings, *held]))
     require_no_stops(study)
+    progress("cutting the sheets in thought")
+    cut = guarded(study, layouts, spec, stages)
+    study = replace(study, findings=by_level([*study.findings, *cut.findings]))
+    require_no_stops(study)
     rows = bill(
         study.scale,
         spec,
@@ -138,7 +143,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
         spec=spec,
         layouts=layouts,
         volumes=volumes,
-        stages=lot.stages,
+        stages=stages,
         findings=study.findings,
         bom=rows,
         files=(),
@@ -157,7 +162,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
         spec=spec,
         shop=study.shop,
         layouts=layouts,
-        runs=(),
+        runs=cut.runs,
         findings=study.findings,
         bom=tuple(rows),
         record=record,

@@ -252,6 +252,21 @@ def works_of(scale: Scale, spec: JobSpec, shop: Shop) -> Works:
         UsageError: The cutter is not in the tables.
         GeometryError: The edge treatment does not fit the outline or the thickness.
     """
-    cutter = tools.named(spec.cutter, shop.cutters)
-    gap = cutter.diameter_mm + shop.rules.clearance_mm if spec.spacing_mm is None else spec.spacing_mm
-    return Works(scale=scale, shop=shop, round_cutter=cutter, gap_mm=gap, heights=heights_of(scale))
+    return Works(
+        scale=scale,
+        shop=shop,
+        round_cutter=tools.named(spec.cutter, shop.cutters),
+        gap_mm=gap_mm(spec, shop),
+        heights=heights_of(scale),
+    )
+
+
+def gap_mm(spec: JobSpec, shop: Shop) -> float:
+    """What is kept between two parts.
+
+    Raises:
+        UsageError: The cutter is not in the tables.
+    """
+    if spec.spacing_mm is not None:
+        return spec.spacing_mm
+    return tools.named(spec.cutter, shop.cutters).diameter_mm + shop.rules.clearance_mm

@@ -92,6 +92,7 @@ class JobSpec:
         pairing: How partners lie: side by side, as mirror images of each other, or anywhere on one sheet.
         effort: How hard to look for room once plain means find none.
         seed: Decides between equals; the same seed gives the same layout.
+        accept: Stops of the dry run that are to be warnings, by code, and the reason in words for each.
         left_over_mm: Length (along the grain) and width that must go into a piece left over for it to be
             worth keeping, or None for the room that one scale takes.
         tabs: How many tabs hold each scale in the blank, or None for as many as the shop says.
@@ -121,5 +122,6 @@ class JobSpec:
     pairing: Pairing = "adjacent"
     effort: Effort = "quick"
     seed: int = 0
+    accept: tuple[tuple[str, str], ...] = ()
     left_over_mm: tuple[float, float] | None = None
     tabs: int | None = None

@@ -29,4 +29,6 @@ Work = Literal[
 edge, ``liner`` cuts the face's outline down to a liner that stands proud."""
 Level = Literal["stop", "warning", "note"]
 Paper = Literal["a4", "letter"]
+ACCEPTABLE = ("pad-touched", "part-not-free", "part-cut-into", "layer-thin")
+"""Codes of the stops of a dry run that a job may accept in words."""
 Stations = tuple[tuple[float, float], ...]

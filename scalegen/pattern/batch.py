@@ -32,6 +32,7 @@ def read_batch(path: Path) -> tuple[tuple[Path, ...], JobSpec]:
     if job.get("pairs") == FILL:
         del job["pairs"]
         job["fill"] = True
+    job["accept"] = tuple(job.get("accept", {}).items())
     spec = JobSpec(**job, **parsed.get("sheet", {}), **parsed.get("files", {}))
     pad = dict(parsed.get("pad", {}))
     if "size_mm" in pad:

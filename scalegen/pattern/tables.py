@@ -20,7 +20,7 @@ from scalegen.fields.kinds import (
 from scalegen.fields.table import Table, may, need, table_of
 from scalegen.model import Corner, EdgeTreatment, Fit, FrontArc, Treatment, Units
 from scalegen.model.job import FORMATS, MOST_SEED, MOST_TABS, Effort, Pairing
-from scalegen.model.words import Paper
+from scalegen.model.words import ACCEPTABLE, Paper
 from scalegen.pattern.values import (
     DRILL,
     EDGE_STATIONS,
@@ -196,6 +196,8 @@ PATTERN: Final[Table] = table_of(
     may("pin", sections("pin", _PIN), to="pins", default=()),
 )
 
+_ACCEPT = table_of(*(may(code, text(300), to=code) for code in ACCEPTABLE))
+
 _JOB = table_of(
     need(
         "patterns",
@@ -211,6 +213,7 @@ _JOB = table_of(
     may("stock", _TEXT),
     may("measured", many(_ABOVE_ZERO, "one length or a list of lengths", alone=True)),
     may("sheets_measured", many(_ABOVE_ZERO, "a list of lengths, one for each sheet from back to face")),
+    may("accept", section("accept", _ACCEPT, like='{ part-not-free = "the reason" }')),
     may("out", folder_beside("for the results")),
     may("name", NAME, to="job"),
 )

@@ -96,6 +96,7 @@ _RULES = (
     ("tabs on every scale", "tabs", ""),
     ("a tab is wide along the outline", "tab_width_mm", "mm"),
     ("and high above the underside", "tab_height_mm", "mm"),
+    ("roughing leaves for the finish", "finish_allowance_mm", "mm"),
     ("prices are in", "currency", ""),
 )
 

@@ -13,7 +13,7 @@ from scalegen.fields.lines import with_lines
 from scalegen.fields.place import Place, units_of
 from scalegen.fields.table import look_over
 from scalegen.fields.words import describe, listed, suggest
-from scalegen.model import Adhesive, Remnant, SheetStock, Shop, ShopRules, StackRecipe
+from scalegen.model import Adhesive, Cutter, OwnStage, Remnant, SheetStock, Shop, ShopRules, StackRecipe
 from scalegen.shop import rows
 from scalegen.shop.table import Record, RowKind, Rows, read_row, read_rows
 
@@ -22,6 +22,9 @@ TABLE_FILES: Final = ("shop.toml", "stock.toml", "hardware.toml", "cutters.toml"
 
 REMNANTS_FILE: Final = "remnants.toml"
 """The table of what was kept of earlier blanks; a shop without it has kept nothing."""
+
+STAGES_FILE: Final = "stages.toml"
+"""The shop's own stages; a shop without any has each job's planned."""
 
 _INIT: Final = '"scalegen init" lays out a folder that has every table'
 _NOT_CHECKED: Final = "while it is not a TOML file, nothing else in it is checked"
@@ -68,13 +71,17 @@ def load_shop(folder: Path | None) -> Shop:
     abrasives = files["abrasives.toml"].rows(rows.ABRASIVE)
     files[REMNANTS_FILE] = _open(REMNANTS_FILE, folder, optional=True)
     remnants = files[REMNANTS_FILE].rows(rows.REMNANT)
-    every: tuple[Rows[Any], ...] = (sheets, adhesives, stacks, hardware, cutters, abrasives, remnants)
+    files[STAGES_FILE] = _open(STAGES_FILE, folder, optional=True)
+    stages = files[STAGES_FILE].rows(rows.STAGE)
+    every: tuple[Rows[Any], ...] = (sheets, adhesives, stacks, hardware, cutters, abrasives, remnants, stages)
     found = [*rule_faults, *(fault for each in files.values() for fault in each.faults)]
     found += [fault for each in every for fault in each.faults]
     if all(fault.field == "units" for fault in stock.faults):
         # Any other fault at the top level can hide rows, and what is hidden is not missing.
         found += _dangling(sheets, adhesives, stacks)
         found += _of_no_stack(remnants, stacks)
+    if not files["cutters.toml"].faults and not cutters.faults:
+        found += _of_no_cutter(stages, cutters)
     if found or rules is None:
         some = "one fault" if len(found) == 1 else f"{len(found)} faults"
         placed = [fault for each in files.values() for fault in each.placed(found)]
@@ -89,6 +96,7 @@ def load_shop(folder: Path | None) -> Shop:
         cutters=cutters.records,
         abrasives=abrasives.records,
         remnants=remnants.records,
+        stages=tuple(stages.records.values()),
     )
 
 
@@ -194,4 +202,26 @@ def _of_no_stack(remnants: Rows[Remnant], stacks: Rows[StackRecipe]) -> Iterator
                     allowed,
                     suggest(remnant.stack, stacks.places),
                 )
+            )
+
+
+def _of_no_cutter(stages: Rows[OwnStage], cutters: Rows[Cutter]) -> Iterator[Fault]:
+    """Stages whose cutter no row has, and passes further apart than it is wide."""
+    for name, stage in stages.records.items():
+        if stage.cutter is None:
+            continue
+        place = stages.places[name]
+        cutter = cutters.records.get(stage.cutter)
+        if cutter is None:
+            yield place.key("cutter").fault(
+                f"there is no cutter {describe(stage.cutter)}",
+                f"there are {listed(sorted(cutters.places))}",
+                suggest(stage.cutter, cutters.places),
+            )
+            continue
+        wide = 2 * cutter.tip_radius_mm if stage.does == "shape" and cutter.tip_radius_mm else None
+        most = cutter.diameter_mm if wide is None else wide
+        if stage.stepover_mm is not None and stage.stepover_mm > most + 1e-9:
+            yield place.key("stepover").fault(
+                f"{stage.stepover_mm:g} mm is wider than its cutter's tip", f"give {most:g} mm at most"
             )

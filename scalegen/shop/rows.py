@@ -15,12 +15,14 @@ from scalegen.model import (
     Cutter,
     Hardware,
     MixBy,
+    OwnStage,
     Reading,
     Remnant,
     SheetStock,
     ShopRules,
     StackRecipe,
     Units,
+    Work,
 )
 from scalegen.model.job import MOST_TABS
 from scalegen.outline.crossing import self_crossings
@@ -133,6 +135,18 @@ def _adhesive_complaints(glue: Adhesive) -> Iterator[Complaint]:
         yield missing, "is missing", "give parts of resin and of hardener, or neither"
 
 
+_DRILLED: Final = ("pin holes", "blind holes")
+_IN_RIDGES: Final = ("shape", "feet")
+
+
+def _stage_complaints(stage: OwnStage) -> Iterator[Complaint]:
+    if stage.allowance_mm and stage.does in _DRILLED:
+        yield "allowance", "holes are made in one go", "leave it out"
+    if stage.scallop_mm is not None and stage.does not in _IN_RIDGES:
+        words = f'"{stage.does}" leaves no ridges'
+        yield "scallop", words, f"leave it out; it is for {quoted(_IN_RIDGES)}"
+
+
 def _abrasive_complaints(abrasive: Abrasive) -> Iterator[Complaint]:
     if re.fullmatch(r"[0-9]+", abrasive.grade):
         yield (
@@ -169,6 +183,7 @@ RULES: Final = RowKind(
         may("below_least", length(minimum=0, maximum=10)),
         may("below_most", length(minimum=0, maximum=10)),
         may("drill_point", angle(30, 180)),
+        may("finish_allowance", length(minimum=0, maximum=5)),
         may("tape_price", number(minimum=0, what="the price of a square metre"), to="tape_price_m2"),
         may("spread", number(above=0, maximum=10000, what="cm2 in a minute"), to="spread_cm2_min"),
         may("closing_minutes", number(minimum=0, maximum=600), to="closing_min"),
@@ -337,6 +352,23 @@ USED: Final = replace(REMNANT, label="used")
 """A remnant that is used up: the same entry, with the job that it went into."""
 
 
+STAGE: Final = RowKind(
+    label="stage",
+    make=OwnStage,
+    complaints=_stage_complaints,
+    table=table_of(
+        need("name", _NAME),
+        need("does", choice(get_args(Work))),
+        may("cutter", _NAME),
+        may("allowance", length(minimum=0, maximum=10)),
+        may("depth_per_pass", length(above=0, maximum=100)),
+        may("stepover", length(above=0, maximum=100)),
+        may("scallop", length(above=0, maximum=1)),
+        not_both=(("stepover", "scallop"),),
+    ),
+)
+
+
 def _top_level(*kinds: RowKind[Any]) -> Table:
     return table_of(_UNITS, *(may(kind.label, rows(kind.label)) for kind in kinds))
 
@@ -348,5 +380,6 @@ TOP_LEVELS: Final = {
     "cutters.toml": _top_level(CUTTER),
     "abrasives.toml": _top_level(ABRASIVE),
     "remnants.toml": _top_level(REMNANT, USED),
+    "stages.toml": _top_level(STAGE),
 }
 """What may stand at the top level of each table file."""

@@ -9,8 +9,8 @@ import pytest
 from scalegen.machining.dry_run import DryRun
 from scalegen.machining.field import box_mask
 from scalegen.machining.findings import dry_run_findings
+from scalegen.machining.stages import plan_stages
 from scalegen.model import JobSpec, Pad
-from scalegen.outline.ring import Ring
 from scalegen.pipeline import Study, lay_out, study_pattern
 from scalegen.rehearsal import rehearse_sheet
 
@@ -32,14 +32,13 @@ def run(study: Study) -> DryRun:
     return rehearse_sheet(study, lay_out(study, SPEC)[0], SPEC, cell_mm=0.25)
 
 
-def codes(run: DryRun, study: Study, cutter: str = "flat 1/8in", **rules: object) -> list[str]:
+def codes(run: DryRun, study: Study, **rules: object) -> list[str]:
     """Codes of the findings, with some rules of the shop changed."""
     shop = study.shop
     found = dry_run_findings(
         run,
         study.scale,
-        cutter=shop.cutters[cutter],
-        cutters=shop.cutters,
+        stages=plan_stages(study.scale, SPEC, shop),
         rules=replace(shop.rules, **rules),  # type: ignore[arg-type] - any field of the record
     )
     assert all(each.message and each.remedy and each.about for each in found)
@@ -92,33 +91,26 @@ def test_plate_and_travel(run: DryRun, study: Study) -> None:
     assert codes(run, study, travel_mm=(5.0, 5.0)) == ["pad-travel"]
 
 
-def test_a_place_that_is_too_tight_is_named(run: DryRun, study: Study) -> None:
-    """A sharp inside corner is told with its place; a wide bay is not."""
-    notch = np.array([[0, 0], [40, 0], [40, 20], [25, 20], [20, 12], [15, 20], [0, 20]], dtype=float)
-    ring = Ring(np.column_stack([notch, np.zeros(len(notch))]))
-    scale = replace(study.scale, as_cut=ring)
+def test_a_part_that_is_cut_into_stops_and_says_where(run: DryRun, study: Study) -> None:
+    """A furrow of 0.4 mm in the first part is named with depth and place; 0.004 mm is not worth a word."""
+    rows, cols = np.nonzero((run.target.parts == 0) & run.target.solid)
+    row, col = int(rows[len(rows) // 2]), int(cols[len(cols) // 2])
+    for deep, count in ((0.4, 1), (0.004, 0)):
+        heights = run.last.heights_mm.copy()
+        heights[row, col] -= deep
+        cut = replace(run, shots=(*run.shots[:-1], replace(run.shots[-1], field=run.blank.changed(heights))))
+        assert codes(cut, study).count("part-cut-into") == count
+
+
+def test_a_liner_that_is_cut_into_stops(run: DryRun, study: Study) -> None:
+    """A part cut down to 0.3 mm has 0.3 of 0.8 mm of its liner left: less than half. Hand arithmetic."""
+    heights = run.last.heights_mm.copy()
+    row, col = np.argwhere((run.target.parts == 1) & run.target.solid)[50]
+    heights[row, col] = 0.3
+    cut = replace(run, shots=(*run.shots[:-1], replace(run.shots[-1], field=run.blank.changed(heights))))
     found = dry_run_findings(
-        run,
-        scale,
-        cutter=study.shop.cutters["flat 1/8in"],
-        cutters=study.shop.cutters,
-        rules=study.shop.rules,
+        cut, study.scale, stages=plan_stages(study.scale, SPEC, study.shop), rules=study.shop.rules
     )
-    (tight,) = [each for each in found if "sharp inside corner" in each.message]
-    assert tight.where == "x = 20.00 mm, y = 12.00 mm"
-
-
-def test_a_hole_that_nothing_enters_is_named(run: DryRun, study: Study) -> None:
-    """Without a drill a hole of 2 mm can't be made with cutters of 3 mm and more; with one of 1 mm it can."""
-    holes = tuple(replace(hole, drill=None, hole_mm=2.0) for hole in study.scale.holes[:1])
-    scale = replace(study.scale, holes=holes)
-    thin = replace(study.shop.cutters["flat 3mm"], name="thin", diameter_mm=1.0)
-    for cutters, expected in ((study.shop.cutters, 1), ({**study.shop.cutters, "thin": thin}, 0)):
-        found = dry_run_findings(
-            run,
-            scale,
-            cutter=study.shop.cutters["flat 1/8in"],
-            cutters=cutters,
-            rules=study.shop.rules,
-        )
-        assert [each.code for each in found].count("hole-no-cutter") == expected
+    (thin,) = [each for each in found if each.code == "layer-thin"]
+    assert (thin.level, thin.about) == ("stop", "glass liner 0.8mm")
+    assert "0.3 mm is left of it where 0.8 mm is planned" in thin.message

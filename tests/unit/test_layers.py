@@ -36,6 +36,7 @@ ORDER = (
     "rehearsal",
     "papers",
     "laying",
+    "guard",
     "pipeline",
     "restock",
     "keeping",

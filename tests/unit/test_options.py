@@ -67,6 +67,7 @@ def test_everything_typed_takes_effect() -> None:
         pairing="Mirrored",
         effort="normal",
         seed="3",
+        accept=("part-not-free=the web is sawn", 'pad-touched="a spare pad is there"'),
         left_over="100x40",
         tabs="4",
     )
@@ -92,6 +93,7 @@ def test_everything_typed_takes_effect() -> None:
         pairing="mirrored",
         effort="normal",
         seed=3,
+        accept=(("part-not-free", "the web is sawn"), ("pad-touched", "a spare pad is there")),
         left_over_mm=(100.0, 40.0),
         tabs=4,
     )
@@ -320,3 +322,29 @@ def test_what_cannot_be_arranged_is_refused(option: str, text: str, words: str) 
         merged(JobSpec(), one(option, text), "mm")
     assert str(told.value).startswith(f"--{option}")
     assert words in str(told.value)
+
+
+@pytest.mark.parametrize(
+    ("typed", "message", "remedy"),
+    [
+        ("part-not-free", "not said why part-not-free", '--accept part-not-free="the reason"'),
+        ("part-not-free=", "not said why part-not-free", '--accept part-not-free="the reason"'),
+        ("part-not-free='  '", "not said why part-not-free", '--accept part-not-free="the reason"'),
+        ("part-not-fre=because", "is not known here", 'did you mean "part-not-free"?'),
+        ("pin-edge=because", "is not known here", "pad-touched"),
+        ("part-not-free=" + 301 * "x", "no line of 300 letters", '--accept part-not-free="the reason"'),
+    ],
+)
+def test_a_stop_is_accepted_in_words_alone(typed: str, message: str, remedy: str) -> None:
+    """Without a reason, or for a stop that cannot be accepted, the option is refused."""
+    with pytest.raises(UsageError) as caught:
+        merged(JobSpec(), Typed(accept=(typed,)), "mm")
+    assert message in str(caught.value)
+    assert remedy in caught.value.remedy
+
+
+def test_words_typed_go_before_those_of_a_batch_file() -> None:
+    """One reason for each stop, the typed one; others stay."""
+    kept = JobSpec(accept=(("pad-touched", "old"), ("layer-thin", "kept")))
+    spec = merged(kept, Typed(accept=("pad-touched=new",)), "mm")
+    assert dict(spec.accept) == {"pad-touched": "new", "layer-thin": "kept"}

@@ -20,6 +20,7 @@ measured = [0.27, "6.9 mm"]
 sheets_measured = ["0.81 mm", 0.235]
 out = "cut"
 name = "tuesday"
+accept = { part-not-free = "the web is sawn", pad-touched = "a spare pad is there" }
 [sheet]
 size = [12, "150 mm"]
 margin = 0.1
@@ -76,6 +77,7 @@ def test_every_field_arrives_in_mm(folder: Path) -> None:
     assert (job.margin_mm, job.spacing_mm) == pytest.approx((2.54, 5.08))
     assert (job.pad.width_mm, job.pad.height_mm, job.pad.corner) == pytest.approx((25.4, 12.7, "lower-right"))
     assert (job.pairs, job.spares, job.stock, job.job) == (4, 1, "linen-quarter", "tuesday")
+    assert job.accept == (("part-not-free", "the web is sawn"), ("pad-touched", "a spare pad is there"))
     assert (job.out, job.cutter, job.origin) == (folder / "cut", "flat 1/4in", "upper-right")
     assert (job.file_units, job.step_schema, job.stl_tolerance_mm) == ("in", "AP242", 0.01)
     assert job.formats == ("step", "dxf")
@@ -199,3 +201,17 @@ def test_a_job_table_makes_a_batch_file(tmp_path: Path, text: str, answer: bool)
 def test_a_missing_file_is_no_batch_file(tmp_path: Path) -> None:
     """Asking about a file that is not there must be answered, not raised."""
     assert not is_batch(tmp_path / "none.toml")
+
+
+@pytest.mark.parametrize(
+    ("accept", "field"),
+    [
+        ("{ pin-edge-distance = 'because' }", "job.accept.pin-edge-distance"),
+        ("{ pad-touched = ' ' }", "job.accept.pad-touched"),
+        ("['pad-touched']", "job.accept"),
+    ],
+)
+def test_a_stop_is_accepted_in_words_alone(folder: Path, accept: str, field: str) -> None:
+    """Stops that cannot be accepted, and reasons that are none, are faults."""
+    text = f'units = "mm"\n[job]\npatterns = ["a.toml"]\naccept = {accept}\n'
+    assert list(faults_of(written(folder, text))) == [field]

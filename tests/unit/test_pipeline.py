@@ -95,6 +95,7 @@ def test_progress_tells_every_step_in_order(made: tuple[Job, list[str], Path]) -
     _, steps, _ = made
     assert steps == [
         "laying out sheets",
+        "cutting the sheets in thought",
         "building solids",
         "writing sheet-1.dxf",
         "drawing the sheets",

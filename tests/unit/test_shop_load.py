@@ -9,7 +9,7 @@ import pytest
 
 import scalegen
 from scalegen.errors import Fault, PatternError
-from scalegen.shop.load import REMNANTS_FILE, TABLE_FILES, find_shared, load_shop
+from scalegen.shop.load import REMNANTS_FILE, STAGES_FILE, TABLE_FILES, find_shared, load_shop
 from scalegen.shop.stacks import resolve_stack
 
 BUNDLED = Path(scalegen.__file__).parent / "data" / "shared"
@@ -83,7 +83,7 @@ def test_grains_follow_the_published_scale() -> None:
 
 def test_copies_in_the_checkout_are_the_same() -> None:
     """The tables shown in the repository are byte for byte those in the package."""
-    for name in (*TABLE_FILES, REMNANTS_FILE):
+    for name in (*TABLE_FILES, REMNANTS_FILE, STAGES_FILE):
         assert (CHECKOUT / "shared" / name).read_bytes() == (BUNDLED / name).read_bytes()
 
 

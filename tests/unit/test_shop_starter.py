@@ -7,7 +7,7 @@ import pytest
 
 from scalegen.errors import UsageError, WriteError
 from scalegen.shop import starter
-from scalegen.shop.load import REMNANTS_FILE, TABLE_FILES, find_shared, load_shop
+from scalegen.shop.load import REMNANTS_FILE, STAGES_FILE, TABLE_FILES, find_shared, load_shop
 from scalegen.shop.starter import init_folder
 
 
@@ -21,7 +21,11 @@ def test_a_new_folder_has_everything(tmp_path: Path) -> None:
     written = init_folder(shop_folder)
     assert {"profiles", "shared", "out"} <= {path.name for path in shop_folder.iterdir()}
     assert set(written) == {path for path in shop_folder.rglob("*") if path.is_file()}
-    assert {path.name for path in written if path.parent.name == "shared"} == {*TABLE_FILES, REMNANTS_FILE}
+    assert {path.name for path in written if path.parent.name == "shared"} == {
+        *TABLE_FILES,
+        REMNANTS_FILE,
+        STAGES_FILE,
+    }
     assert load_shop(find_shared(shop_folder)).stacks == load_shop(None).stacks
 
 
