@@ -15,9 +15,11 @@ from scalegen.export.drawings import footprints
 from scalegen.fields.words import suggest
 from scalegen.model import Cutter, Finding, JobSpec, Shop
 from scalegen.nest.records import Stop, onward
-from scalegen.sheet.layout import SheetLayout, pair_count
+from scalegen.outline.ring import Ring
+from scalegen.sheet.filled import Arranged
+from scalegen.sheet.layout import Ground, SheetLayout, Zone, pair_count
 from scalegen.sheet.left_over import Worth, left_over, room_for_one
-from scalegen.sheet.rows import Arranged, arranged
+from scalegen.sheet.rows import arranged
 from scalegen.sheet.true_shapes import How
 from scalegen.sheet.verify import verify
 from scalegen.shop.measured import sheet_size_mm
@@ -104,12 +106,13 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
         keep_clear_mm=keep_clear,
         how=How(
             pairing=spec.pairing,
-            turns_rad=spec.turns_rad,
+            turns_rad=tuple(turn + spec.grain_rad for turn in spec.turns_rad),
             effort=spec.effort,
             seed=spec.seed,
             progress=_teller(progress),
             stop=stop,
         ),
+        ground=ground_of(spec),
     )
     if stop() and not found.stopped:
         # There was nothing to search, so it is the job that was meant.
@@ -138,9 +141,22 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
     return Laid(layouts=layouts, spec=counted, findings=tuple(_notes(found, spec)))
 
 
+def ground_of(spec: JobSpec) -> Ground:
+    """What the blank of a job is like beyond its size."""
+    shape = spec.sheet_shape
+    holes = [Zone(ring=Ring.from_rows(rows), kind="hole") for rows in (shape.holes if shape else ())]
+    told = [Zone(ring=Ring.from_rows(each.rows), kind=each.kind) for each in spec.keep_out]
+    return Ground(
+        outline=Ring.from_rows(shape.outline) if shape else None,
+        zones=(*holes, *told),
+        grain_rad=spec.grain_rad,
+    )
+
+
 def _allowed_turns(spec: JobSpec) -> tuple[float, ...]:
     """Turns that a scale may have; a partner may lie half round, which leaves the grain along it."""
-    return (*spec.turns_rad, *(turn + math.pi for turn in spec.turns_rad if spec.pairing != "free"))
+    turns = [turn + spec.grain_rad for turn in spec.turns_rad]
+    return (*turns, *(turn + math.pi for turn in turns if spec.pairing != "free"))
 
 
 def _spacing_mm(study: Studied, spec: JobSpec, cutter: Cutter) -> float:

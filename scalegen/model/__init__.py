@@ -5,7 +5,7 @@ What a user typed becomes a :class:`Pattern` and a :class:`JobSpec`; the shop ta
 ``sheet``).
 """
 
-from scalegen.model.job import JobSpec, Pad, Reading
+from scalegen.model.job import JobSpec, KeepOut, Pad, Reading, SheetShape
 from scalegen.model.pattern import (
     Crown,
     Edge,
@@ -22,7 +22,6 @@ from scalegen.model.results import BomRow, Finding, Layer, Stack
 from scalegen.model.shop import (
     Abrasive,
     Adhesive,
-    CurveRows,
     Cutter,
     Drill,
     Hardware,
@@ -35,6 +34,7 @@ from scalegen.model.shop import (
 )
 from scalegen.model.words import (
     Corner,
+    CurveRows,
     CutterKind,
     EdgeTreatment,
     Fit,
@@ -70,6 +70,7 @@ __all__ = (
     "Hardware",
     "HardwareKind",
     "JobSpec",
+    "KeepOut",
     "Layer",
     "LayerKind",
     "Level",
@@ -84,6 +85,7 @@ __all__ = (
     "Relief",
     "Remnant",
     "Restock",
+    "SheetShape",
     "SheetStock",
     "Shop",
     "ShopRules",

@@ -7,11 +7,12 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Literal
 
-from scalegen.model.words import Corner, Paper, Units
+from scalegen.model.words import Corner, CurveRows, Paper, Units
 
 Effort = Literal["quick", "normal", "thorough"]
 Pairing = Literal["adjacent", "mirrored", "free"]
 ZoneKind = Literal["flaw", "hole"]
+PadCorner = Literal["lower-left", "lower-right", "upper-left", "upper-right", "anywhere"]
 
 TURNS: Mapping[str, tuple[float, ...]] = MappingProxyType(
     {
@@ -37,11 +38,50 @@ def turns_of(degrees: Sequence[float]) -> tuple[float, ...]:
 
 @dataclass(frozen=True, kw_only=True)
 class Pad:
-    """The reference pad asked for: a rectangle in one corner of the blank, inside the margin."""
+    """The reference pad asked for: a rectangle inside the margin.
 
-    corner: Corner = "lower-left"
+    Attributes:
+        corner: Corner of the blank that it stands in, or as near as it fits; "anywhere" is where it was found
+            to cost least.
+        width_mm: Size along x.
+        height_mm: Size along y.
+        second: Corner for a second pad of the same size, to check the first by; None without.
+    """
+
+    corner: PadCorner = "lower-left"
     width_mm: float = 20.0
     height_mm: float = 20.0
+    second: Corner | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeepOut:
+    """A place on the blank that nothing may be cut from.
+
+    Attributes:
+        rows: Its outline, counted from the lower left corner of the box round the blank.
+        kind: "flaw", kept free as drawn, or "hole", an edge with the margin about it.
+    """
+
+    rows: CurveRows
+    kind: ZoneKind = "flaw"
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetShape:
+    """A blank that is no plain rectangle.
+
+    Attributes:
+        outline: Its edge; the lower left corner of the box round it is (0, 0).
+        holes: Edges of the holes in it.
+        source: What it was read from, for messages.
+        notes: What was noticed in reading it.
+    """
+
+    outline: CurveRows
+    holes: tuple[CurveRows, ...] = ()
+    source: str = ""
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,7 +115,12 @@ class JobSpec:
         readings: The same readings with their places, where these are known; empty when they are not.
         sheets_measured_mm: What each sheet measured before it was bonded, from back to face; empty when they
             were not measured.
-        sheet_mm: Length (along the grain) and width of one blank, or None for the size of the sheets.
+        sheet_mm: Length (along x) and width of one blank or of the box round it, or None for the size of the
+            sheets.
+        sheet_shape: Outline and holes of the blank; None for a plain rectangle.
+        remnant: Number of the remnant in the shop tables that it is, or None.
+        keep_out: Places on it that nothing may be cut from.
+        grain_rad: Direction of its grain against x, counter-clockwise.
         margin_mm: Kept free along the blank's edge.
         cutter: Name of the cutter that goes round the parts.
         spacing_mm: Between parts, or None for cutter diameter plus the shop's clearance.
@@ -88,7 +133,7 @@ class JobSpec:
         stl_tolerance_mm: Largest distance between a mesh and the true surface.
         formats: Which kinds of files are written; see :data:`FORMATS`.
         paper: Size of paper; None for Letter where files or patterns are in inches, A4 elsewhere.
-        turns_rad: Turns a scale may take on the sheet; see :data:`TURNS`.
+        turns_rad: Turns a scale may take against the grain; see :data:`TURNS`.
         pairing: How partners lie: side by side, as mirror images of each other, or anywhere on one sheet.
         effort: How hard to look for room once plain means find none.
         seed: Decides between equals; the same seed gives the same layout.
@@ -106,6 +151,10 @@ class JobSpec:
     readings: tuple[Reading, ...] = ()
     sheets_measured_mm: tuple[float, ...] = ()
     sheet_mm: tuple[float, float] | None = None
+    sheet_shape: SheetShape | None = None
+    remnant: str | None = None
+    keep_out: tuple[KeepOut, ...] = ()
+    grain_rad: float = 0.0
     margin_mm: float = 3.0
     cutter: str = "flat 1/8in"
     spacing_mm: float | None = None

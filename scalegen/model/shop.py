@@ -6,10 +6,7 @@ from pathlib import Path
 from typing import Literal
 
 from scalegen.model.job import Reading
-from scalegen.model.words import CutterKind, HardwareKind, LayerKind, MixBy, Work
-
-CurveRows = tuple[tuple[float, float, float], ...]
-"""CurveRows x, y, bulge of a closed outline, in mm."""
+from scalegen.model.words import CurveRows, CutterKind, HardwareKind, LayerKind, MixBy, Work
 
 
 @dataclass(frozen=True, kw_only=True)

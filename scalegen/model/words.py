@@ -31,4 +31,6 @@ Level = Literal["stop", "warning", "note"]
 Paper = Literal["a4", "letter"]
 ACCEPTABLE = ("pad-touched", "part-not-free", "part-cut-into", "layer-thin")
 """Codes of the stops of a dry run that a job may accept in words."""
+CurveRows = tuple[tuple[float, float, float], ...]
+"""Rows x, y, bulge of a closed outline, in mm."""
 Stations = tuple[tuple[float, float], ...]

@@ -1,5 +1,6 @@
 """The plainest start of all: boxes in rows, off the grid, for sheets cut to measure."""
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -9,9 +10,12 @@ from scalegen.nest.fill import Filled, Work, next_group
 from scalegen.nest.layout import Rest, on_grid
 from scalegen.nest.poses import Pose
 from scalegen.nest.table import Table
+from scalegen.outline.ring import FloatArray
 
 _ALLOWED_MM = 1e-7
-_STRIDE_MM = 0.5
+_STRIDE_MM, _ODD_STRIDE_MM = 0.5, 2.0
+_ODD_SHARE = 0.9
+_CORNERS_LOOKED_AT = 12
 _CORNERS = ((False, False), (True, False), (False, True), (True, True))
 
 
@@ -50,6 +54,8 @@ class _Shelf:
         self._turn = turn
         self._region = table.place.board.region.buffer(_ALLOWED_MM, join_style="mitre")
         shapely.prepare(self._region)
+        # Fine steps pay on boards cut to measure; on odd ones they only take long.
+        self._stride_mm = _ODD_STRIDE_MM if _is_odd(self._region) else _STRIDE_MM
 
     def fill(self) -> tuple[tuple[Rest, ...], dict[str, int]]:
         """Lay whole groups until the rows are full."""
@@ -80,23 +86,32 @@ class _Shelf:
         length, width = pose.size_mm
         place = self._table.place
         while row.y_mm + width <= place.width_mm + _ALLOWED_MM:
-            for x in self._tries(row.x_mm, place.length_mm - length):
+            for x in self._likely(pose, self._tries(row.x_mm, place.length_mm - length), row.y_mm):
                 rest = self._turned_round(pose, x, row.y_mm)
                 if self._lies(rest):
                     row.x_mm = x + length + self._spacing_mm
                     row.height_mm = max(row.height_mm, width)
                     return rest
-            row.y_mm += row.height_mm + self._spacing_mm if row.height_mm else _STRIDE_MM
+            row.y_mm += row.height_mm + self._spacing_mm if row.height_mm else self._stride_mm
             row.x_mm, row.height_mm = 0.0, 0.0
         return None
 
-    @staticmethod
-    def _tries(start_mm: float, last_mm: float) -> Iterator[float]:
+    def _tries(self, start_mm: float, last_mm: float) -> FloatArray:
         """Places along a row, the nearest first."""
-        x = start_mm
-        while x <= last_mm + _ALLOWED_MM:
-            yield x
-            x += _STRIDE_MM
+        count = max(0, math.floor((last_mm + _ALLOWED_MM - start_mm) / self._stride_mm) + 1)
+        tries: FloatArray = start_mm + self._stride_mm * np.arange(count, dtype=np.float64)
+        return tries
+
+    def _likely(self, pose: Pose, tries_mm: FloatArray, y_mm: float) -> Iterator[float]:
+        """Those of some places where a few corners of the body lie on the board; the rest is ruled out."""
+        place = self._table.place
+        far = place.length_mm - pose.size_mm[0]
+        lefts: FloatArray = place.x_mm + (far - tries_mm if self._from_right else tries_mm)
+        low = place.y_mm + (place.width_mm - pose.size_mm[1] - y_mm if self._from_top else y_mm)
+        for x, y in _few_corners(pose):
+            on = shapely.intersects_xy(self._region, lefts + x, np.full(len(lefts), low + y))
+            tries_mm, lefts = tries_mm[on], lefts[on]
+        yield from tries_mm.tolist()
 
     def _turned_round(self, pose: Pose, x_mm: float, y_mm: float) -> Rest:
         """A body at a distance from the corner the rows start from."""
@@ -113,6 +128,21 @@ class _Shelf:
         return all(
             self._region.covers(shapely.Polygon(points + np.array([x, y]))) for points in rest.pose.exact_mm
         )
+
+
+def _is_odd(region: shapely.Geometry) -> bool:
+    """Whether a board has holes or is far from filling its box."""
+    x0, y0, x1, y1 = region.bounds
+    holes = any(len(part.interiors) for part in shapely.get_parts(region))
+    return holes or bool(region.area < _ODD_SHARE * (x1 - x0) * (y1 - y0))
+
+
+def _few_corners(pose: Pose) -> FloatArray:
+    """Corners of a body that lie far apart, (n, 2)."""
+    points = np.concatenate([np.asarray(part, dtype=np.float64) for part in pose.exact_mm])
+    ends = [int(k) for axis in (0, 1) for k in (points[:, axis].argmin(), points[:, axis].argmax())]
+    spread = range(0, len(points), max(1, len(points) // _CORNERS_LOOKED_AT))
+    return points[list(dict.fromkeys([*ends, *spread]))]
 
 
 class _Row:

@@ -219,7 +219,7 @@ def _wedge(ring: Ring) -> FloatArray:
     shape = shapely.Polygon(ring.flatten(_FLAT_MM))
     column = shapely.LineString([(x0 + 1.6 * long, -1e4), (x0 + 1.6 * long, 1e4)]).intersection(shape)
     low, high = column.bounds[1], column.bounds[3]
-    middle, half = (low + high) / 2, min(0.3 * (high - low), 0.6 * long)
+    middle, half = (low + high) / 2, min(0.3 * (high - low), 0.35 * long)
     tip = x0 + 0.6 * long
     return np.array([(tip, middle), (tip + long, middle - half), (tip + long, middle + half)])
 

@@ -73,6 +73,29 @@ class Zone:
     kind: ZoneKind = "flaw"
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Ground:
+    """What a blank is like beyond its size.
+
+    Attributes:
+        outline: Its edge in the sheet frame; None for a plain rectangle.
+        zones: Holes and flaws.
+        grain_rad: Direction of the grain against x.
+    """
+
+    outline: Ring | None = None
+    zones: tuple[Zone, ...] = ()
+    grain_rad: float = 0.0
+
+    @property
+    def is_plain(self) -> bool:
+        """Whether it is a rectangle without holes and flaws."""
+        return self.outline is None and not self.zones
+
+
+PLAIN = Ground()
+
+
 @dataclass(frozen=True, kw_only=True)
 class Claim:
     """What is proven about a layout, and how hard a better one was looked for.

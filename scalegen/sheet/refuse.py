@@ -5,7 +5,9 @@ from collections.abc import Mapping, Sequence
 
 from scalegen.errors import SheetError
 from scalegen.model import Pad, Side
+from scalegen.nest.records import Bound
 from scalegen.sheet.grid import Field, Shape, Spot
+from scalegen.sheet.layout import SheetLayout
 from scalegen.sheet.skyline import skyline_spots
 
 _SLACK_MM = 1e-9
@@ -80,6 +82,18 @@ def no_room(left: Shape, right: Shape, field: Field) -> SheetError:
         f"{_size(field.length_mm, field.width_mm)} mm: {' and '.join(words)}",
         where="sheet",
         remedy="take a larger sheet, or a smaller margin, spacing or pad",
+    )
+
+
+def no_room_on(blank: SheetLayout, limit: Bound) -> SheetError:
+    """Say that not one pair was found room for on an odd blank."""
+    sizes = f"{_size(blank.length_mm, blank.width_mm)} mm"
+    what = "the sheet of" if blank.outline is None else "the outline within"
+    proven = f", and none can go: {limit.reason}" if limit.groups == 0 else ""
+    return SheetError(
+        f"no room was found for one pair on {what} {sizes}, beside margin, pads, holes and flaws{proven}",
+        where="sheet",
+        remedy="take a larger sheet, a smaller margin, spacing or pad, or allow more turns, with --turns",
     )
 
 

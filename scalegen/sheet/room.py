@@ -25,17 +25,18 @@ _EIGHTH = np.pi / 4
 Region: TypeAlias = shapely.Polygon | shapely.MultiPolygon
 
 
-def region_of(blank: SheetLayout, *, larger: bool = False) -> Region:
+def region_of(blank: SheetLayout, *, larger: bool = False, padless: bool = False) -> Region:
     """Where scales may lie on a blank of any outline: inside the margin, off holes, flaws and pads.
 
     Args:
         blank: Its outline, zones, pads and what is kept free; placements are not looked at.
         larger: Round so that the region is never smaller than the truth; else never larger.
+        padless: Leave the first pad away, to see where it would cost least.
 
     Returns:
         The region, edge included, in the sheet frame; empty when nothing is left.
     """
-    sound, pads = sound_region(blank, larger=larger), blank.pads
+    sound, pads = sound_region(blank, larger=larger), blank.more_pads if padless else blank.pads
     taken = [_about(pad, blank.keep_clear_mm, larger=larger) for pad in pads]
     return _polygons(sound.difference(shapely.union_all(taken)))
 

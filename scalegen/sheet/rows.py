@@ -1,46 +1,76 @@
 """Pairs onto blanks, partners side by side, as many as can be found room for.
 
-Plain ways come first: rows of boxes (:mod:`scalegen.sheet.grid`) and letting down true shapes along the grain
-(:mod:`scalegen.sheet.skyline`). Each blank takes the one that holds the pairs asked for and leaves the wider
-strip of the blank whole. Where that takes more blanks than area alone proves, or may not be used at all, the
-engine looks for more (:mod:`scalegen.sheet.true_shapes`). Not finding room does not prove that there is none;
-what is proven is told apart (:class:`scalegen.sheet.layout.Claim`).
+On a plain rectangle plain ways come first: rows of boxes (:mod:`scalegen.sheet.grid`) and letting down true
+shapes along the grain (:mod:`scalegen.sheet.skyline`). Each blank takes the one that holds the pairs asked
+for and leaves the wider strip of the blank whole. Where that takes more blanks than area alone proves, may
+not be used at all, or the blank is odd, the engine looks for room (:mod:`scalegen.sheet.true_shapes`). Not
+finding room does not prove that there is none; what is proven is told apart
+(:class:`scalegen.sheet.layout.Claim`).
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-import shapely
-
+from scalegen.errors import SheetError
 from scalegen.model import Corner, Pad, Side
 from scalegen.nest.records import Bound
 from scalegen.outline.ring import Ring
+from scalegen.sheet.filled import Arranged, Puts, claim_of, free_pairs, may_gain, sheets
 from scalegen.sheet.grid import Field, Shape, Spot, grid_spots
-from scalegen.sheet.layout import Claim, PadBox, Placement, SheetLayout
-from scalegen.sheet.refuse import check_sizes, no_room, top_mm
-from scalegen.sheet.room import free_region, pair_limit
+from scalegen.sheet.layout import PLAIN, Ground, PadBox, SheetLayout
+from scalegen.sheet.pads import beside, candidates, pads_on
+from scalegen.sheet.refuse import check_sizes, no_room, no_room_on, top_mm
+from scalegen.sheet.room import pair_limit, region_of
 from scalegen.sheet.skyline import skyline_spots
 from scalegen.sheet.true_shapes import How, Put, fill_blank
 
 _FLAT_MM = 0.005
 _AS_ASKED = How()
-Puts = tuple[Put, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Arranged:
-    """Filled blanks, and what there is to say about them.
+class _Full:
+    """A blank filled: plain layouts for 1, 2, 3... pairs, the fullest one, the limit, if it was stopped."""
 
-    Attributes:
-        layouts: Blanks "sheet-1", "sheet-2"...
-        free_pairs: Pairs on one blank where partners may lie apart, if that is more than was found; else 0.
-        stopped: The search was ended before its time.
-    """
+    plain: tuple[Puts, ...]
+    found: Puts
+    limit: Bound
+    stopped: bool
 
-    layouts: tuple[SheetLayout, ...]
-    free_pairs: int = 0
-    stopped: bool = False
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Task:
+    """What is to be laid: footprints, how many pairs, how."""
+
+    footprints: Mapping[Side, Ring]
+    pairs: int | None
+    how: How
+
+    @property
+    def shapes(self) -> tuple[Shape, Shape]:
+        """Both sides as the plain ways want them."""
+        return _shape("left", self.footprints), _shape("right", self.footprints)
+
+    def most(self, limit: Bound) -> int:
+        """More pairs than this on a blank are of no use."""
+        return limit.groups if self.pairs is None else min(self.pairs, limit.groups)
+
+    def fill(self, blank: SheetLayout, corner: str, *, padless: bool = False) -> _Full:
+        """Fill a blank; ``corner`` is where a single pad on a plain rectangle stands, else empty."""
+        spacing, how = blank.spacing_mm, self.how
+        limit = pair_limit(self.footprints, region_of(blank, larger=True, padless=padless), spacing)
+        most = self.most(limit)
+        plain: tuple[Puts, ...] = ()
+        if how.plain and most and (corner or padless) and blank.outline is None and not blank.zones:
+            field = _field(blank, corner, padless=padless)
+            plain = _plain(*self.shapes, field, most, blank, upper=corner.startswith("upper"))
+        found, stopped = plain[-1] if plain else (), False
+        if most and may_gain(len(plain), self.pairs, most):
+            region = region_of(blank, padless=padless)
+            more, stopped = fill_blank(self.footprints, region, spacing, how, most=most, starts=found)
+            found = more if len(more) > len(found) else found
+        return _Full(plain=plain, found=found, limit=limit, stopped=stopped)
 
 
 def arranged(
@@ -56,25 +86,27 @@ def arranged(
     origin: Corner,
     keep_clear_mm: float = 0.0,
     how: How = _AS_ASKED,
+    ground: Ground = PLAIN,
 ) -> Arranged:
     """Place pairs on as few blanks as can be found, or as many as can be found on one.
 
-    The pad stands in its corner of the area inside the margin, so its outer edges lie on the margin. A pair
-    is never split over two blanks. The same input always gives the same layout, unless the search is stopped.
+    The pad stands in its corner of the area inside the margin, or as near that corner as it fits. A pair is
+    never split over two blanks. The same input always gives the same layout, unless the search is stopped.
 
     Args:
         footprints: Outline of each side as it leaves the machine, in its own frame.
         pattern: Name put on the placements.
         pairs: How many pairs, spares included, at least 1; None is as many as one blank takes.
-        length_mm: Size of a blank along the grain.
-        width_mm: Size across the grain.
-        margin_mm: Kept free along the blank's edge.
+        length_mm: Size of a blank, or of the box round it, along x.
+        width_mm: Size along y.
+        margin_mm: Kept free along the blank's edge and about holes in it.
         spacing_mm: Kept free between two scales, and between a scale and the pad.
         pad: Reference pad.
         origin: Corner of the blank that is X0 Y0 in what is shown.
         keep_clear_mm: Kept free about the pad where that is more than the spacing, so that the cutter
             that goes round the scales cannot touch it.
-        how: Turns, pairing, effort.
+        how: Turns (of the sheet, not against the grain), pairing, effort.
+        ground: Outline, holes, flaws and grain of the blank.
 
     Returns:
         Filled blanks; pairs are numbered through them.
@@ -91,48 +123,65 @@ def arranged(
         spacing_mm=spacing_mm,
         keep_clear_mm=keep_clear_mm,
     )
-    ring_mm = max(spacing_mm, keep_clear_mm)
     blank = SheetLayout(
         name="sheet",
         length_mm=length_mm,
         width_mm=width_mm,
         margin_mm=margin_mm,
         spacing_mm=spacing_mm,
-        pad=_pad_box(pad, length_mm, width_mm, margin_mm),
+        pad=PadBox(x_mm=margin_mm, y_mm=margin_mm, w_mm=pad.width_mm, h_mm=pad.height_mm),
         origin=origin,
         placements=(),
-        keep_clear_mm=ring_mm,
+        keep_clear_mm=max(spacing_mm, keep_clear_mm),
+        outline=ground.outline,
+        zones=ground.zones,
+        grain_rad=ground.grain_rad,
     )
-    field = Field(
-        length_mm=length_mm - 2 * margin_mm,
-        width_mm=width_mm - 2 * margin_mm,
-        spacing_mm=spacing_mm,
-        pad_length_mm=pad.width_mm,
-        pad_width_mm=pad.height_mm,
-        pad_gap_mm=ring_mm,
-        pad_right=pad.corner in {"lower-right", "upper-left"},
-    )
-    limit = pair_limit(footprints, _region(blank, larger=True), spacing_mm)
-    shapes = (_shape("left", footprints), _shape("right", footprints))
-    most = limit.groups if pairs is None else min(pairs, limit.groups)
-    plain: tuple[Puts, ...] = ()
-    if how.plain and most:
-        plain = _plain(*shapes, field, most, blank, upper=pad.corner.startswith("upper"))
-    found, stopped = plain[-1] if plain else (), False
-    if most and _may_gain(len(plain), pairs, most):
-        more, stopped = fill_blank(footprints, _region(blank), spacing_mm, how, most=most, starts=found)
-        found = more if len(more) > len(found) else found
-    if not found:
-        raise no_room(*shapes, field)
-    count = len(found) // 2
-    free = 0
-    if how.pairing != "free" and not stopped and _may_gain(count, pairs, most):
-        free, stopped = _free_pairs(footprints, blank, how, count=count, pairs=pairs, most=most)
-    layouts = _sheets(blank, pattern, found, plain, count if pairs is None else pairs)
-    claim = _claim(limit, pairs, layouts, how)
+    blank = pads_on(blank, pad)
+    task = _Task(footprints=footprints, pairs=pairs, how=how)
+    if pad.corner == "anywhere":
+        blank, full = _anywhere(task, blank)
+    else:
+        full = task.fill(blank, "" if blank.more_pads else pad.corner)
+    if not full.found:
+        if not ground.is_plain or blank.more_pads or pad.corner == "anywhere":
+            raise no_room_on(blank, full.limit)
+        raise no_room(*task.shapes, _field(blank, pad.corner))
+    count, free, stopped, most = len(full.found) // 2, 0, full.stopped, task.most(full.limit)
+    if how.pairing != "free" and not stopped and may_gain(count, pairs, most):
+        free, stopped = free_pairs(footprints, blank, how, count=count, pairs=pairs, most=most)
+    layouts = sheets(blank, pattern, full.found, full.plain, count if pairs is None else pairs)
+    claim = claim_of(full.limit, pairs, layouts, how)
     return Arranged(
         layouts=tuple(replace(layout, claim=claim) for layout in layouts), free_pairs=free, stopped=stopped
     )
+
+
+def _anywhere(task: _Task, blank: SheetLayout) -> tuple[SheetLayout, _Full]:
+    """The blank filled with its pad where that was found to cost least.
+
+    First the blank is filled without the pad; where the pad then goes beside the scales, it costs nothing.
+    Else places spread over the edge of the room are tried, and the one that leaves room for most pairs is
+    taken, the first of equals. The limit told is that of a blank without the pad, which no place of it beats.
+    """
+    bare = task.fill(blank, "", padless=True)
+    place = beside(blank, task.footprints, bare.found) if bare.found else None
+    if place is not None:
+        # The places of the fullest layout alone are known to leave the pad free.
+        return replace(blank, pad=place), replace(bare, plain=())
+    best: tuple[SheetLayout, _Full] | None = None
+    for place in candidates(blank):
+        there = replace(blank, pad=place)
+        full = task.fill(there, "")
+        if best is None or len(full.found) > len(best[1].found):
+            best = there, replace(full, limit=bare.limit)
+        if full.stopped or (
+            task.pairs is not None and not may_gain(len(full.found) // 2, task.pairs, task.most(bare.limit))
+        ):
+            break
+    if best is None:
+        raise SheetError("there is no place for the pad", where="pad", remedy="give a smaller pad or margin")
+    return best
 
 
 def arrange(
@@ -148,6 +197,7 @@ def arrange(
     origin: Corner,
     keep_clear_mm: float = 0.0,
     how: How = _AS_ASKED,
+    ground: Ground = PLAIN,
 ) -> tuple[SheetLayout, ...]:
     """The blanks of :func:`arranged` alone; the same arguments."""
     return arranged(
@@ -162,67 +212,8 @@ def arrange(
         origin=origin,
         keep_clear_mm=keep_clear_mm,
         how=how,
+        ground=ground,
     ).layouts
-
-
-def _may_gain(each: int, pairs: int | None, most: int) -> bool:
-    """Whether more pairs on a blank would be of use, as far as is known: more in all, or fewer blanks."""
-    if pairs is None or each == 0:
-        return each < most
-    return _blanks(pairs, each) > _blanks(pairs, most)
-
-
-def _blanks(pairs: int, each: int) -> int:
-    """How many blanks so many pairs take."""
-    return -(-pairs // each)
-
-
-def _region(blank: SheetLayout, *, larger: bool = False) -> shapely.Polygon | shapely.MultiPolygon:
-    """Where parts may lie."""
-    size_mm = (blank.length_mm, blank.width_mm)
-    return free_region(size_mm, blank.margin_mm, blank.pad, blank.keep_clear_mm, larger=larger)
-
-
-def _free_pairs(
-    footprints: Mapping[Side, Ring], blank: SheetLayout, how: How, *, count: int, pairs: int | None, most: int
-) -> tuple[int, bool]:
-    """Pairs on a blank with partners apart, by a quick search, 0 where that gains nothing; and if stopped."""
-    quick = replace(how, pairing="free", effort="quick")
-    loose, stopped = fill_blank(footprints, _region(blank), blank.spacing_mm, quick, most=most)
-    more = len(loose) // 2
-    gains = more > count and (pairs is None or _blanks(pairs, more) < _blanks(pairs, count))
-    return (more if gains else 0), stopped
-
-
-def _sheets(
-    blank: SheetLayout, pattern: str, full: Puts, plain: Sequence[Puts], pairs: int
-) -> list[SheetLayout]:
-    """Blanks as full as can be, and what is left over on a last one."""
-    layouts: list[SheetLayout] = []
-    done = 0
-    while done < pairs:
-        count = min(pairs - done, len(full) // 2)
-        # Plain layouts leave the wider strip of a blank whole.
-        puts = plain[count - 1] if count <= len(plain) else full[: 2 * count]
-        placements = tuple(_placement(index, put, pattern, done) for index, put in enumerate(puts))
-        layouts.append(replace(blank, name=f"sheet-{len(layouts) + 1}", placements=placements))
-        done += count
-    return layouts
-
-
-def _claim(limit: Bound, pairs: int | None, layouts: Sequence[SheetLayout], how: How) -> Claim:
-    """What is proven about the whole."""
-    if pairs is None:
-        proven = len(layouts[0].placements) // 2 == limit.groups
-    else:
-        proven = len(layouts) == _blanks(pairs, limit.groups)
-    return Claim(
-        bound_pairs=limit.groups,
-        bound_reason=limit.reason,
-        proven=proven,
-        effort=how.effort,
-        seed=how.seed,
-    )
 
 
 def _plain(
@@ -275,24 +266,14 @@ def _put(spot: Spot, margin_mm: float) -> Put:
     )
 
 
-def _placement(index: int, put: Put, pattern: str, pairs_before: int) -> Placement:
-    """A scale as it is written down, with its number."""
-    return Placement(
-        label=f"{pairs_before + index // 2 + 1}{'L' if put.side == 'left' else 'R'}",
-        pattern=pattern,
-        side=put.side,
-        x_mm=put.x_mm,
-        y_mm=put.y_mm,
-        angle_rad=put.angle_rad,
-    )
-
-
-def _pad_box(pad: Pad, length_mm: float, width_mm: float, margin_mm: float) -> PadBox:
-    """The pad in its corner inside the margin."""
-    right, upper = pad.corner.endswith("right"), pad.corner.startswith("upper")
-    return PadBox(
-        x_mm=length_mm - margin_mm - pad.width_mm if right else margin_mm,
-        y_mm=width_mm - margin_mm - pad.height_mm if upper else margin_mm,
-        w_mm=pad.width_mm,
-        h_mm=pad.height_mm,
+def _field(blank: SheetLayout, corner: str, *, padless: bool = False) -> Field:
+    """The area inside the margin of a plain rectangle, the pad in a lower corner of it."""
+    return Field(
+        length_mm=blank.length_mm - 2 * blank.margin_mm,
+        width_mm=blank.width_mm - 2 * blank.margin_mm,
+        spacing_mm=blank.spacing_mm,
+        pad_length_mm=0.0 if padless else blank.pad.w_mm,
+        pad_width_mm=0.0 if padless else blank.pad.h_mm,
+        pad_gap_mm=0.0 if padless else blank.keep_clear_mm,
+        pad_right=corner in {"lower-right", "upper-left"},
     )
