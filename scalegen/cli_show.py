@@ -167,6 +167,10 @@ def show_dry_run(
         Path | None,
         typer.Option(metavar="FILE", help="Draw every stage of a sheet into a .svg or .png."),
     ] = None,
+    stl: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Write the blank after every stage into STL files, in mm."),
+    ] = None,
     measured: Annotated[
         str | None,
         typer.Option(metavar="T[,T...]", help="Cut a blank of this thickness with the job as planned."),
@@ -200,11 +204,35 @@ def show_dry_run(
             save_picture(drawing, picture, _STAGES_PX)
             if not as_json:
                 typer.echo(f"picture of {layout.name}: {picture}")
+        if stl is not None:
+            written = _save_stages(run, layout, stl)
+            if not as_json:
+                typer.echo(f"{layout.name} after each stage, in {stl}: {', '.join(written)}")
     if as_json:
         typer.echo(to_json({"sheets": records}), nl=False)
 
 
 _STAGES_PX = 2000
+
+
+def _save_stages(run: "DryRun", layout: "SheetLayout", folder: Path) -> list[str]:
+    """Write the blank after every stage; names of the files.
+
+    Raises:
+        WriteError: The folder can't be written.
+    """
+    from scalegen.export.files import save_bytes, write_error
+    from scalegen.export.stage_meshes import stage_meshes
+
+    names = []
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, data in stage_meshes(run, layout):
+            save_bytes(folder / name, data)
+            names.append(name)
+    except OSError as error:
+        raise write_error(error, folder) from error
+    return names
 
 
 def _dry_run(

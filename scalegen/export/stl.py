@@ -1,24 +1,16 @@
-"""Binary STL files. The format has no unit and no names: both stand in the header.
-
-Source of the layout: 80 bytes of header, a 32-bit count, then 50 bytes a triangle (normal, three corners
-as 32-bit floats, two spare bytes), little-endian; as commonly documented, from memory.
-"""
+"""Solids as binary STL files."""
 
 from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 
-from scalegen import __version__
-from scalegen.errors import WriteError
 from scalegen.export.content import Content, check_parts, instance_matrix
 from scalegen.export.files import save_bytes
+from scalegen.export.stl_bytes import stl_bytes
 from scalegen.model import Units
-from scalegen.solids.mesh import FloatArray, Mesh, deviation_mm, mesh_shape
+from scalegen.solids.mesh import Mesh, deviation_mm, mesh_shape
 from scalegen.solids.parts import Instance, Part
-
-_MM_PER_UNIT = {"mm": 1.0, "in": 25.4}
-_RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare", "<u2")])
 
 __all__ = ["Mesh", "deviation_mm", "instance_matrix", "mesh_shape", "place_mesh", "place_parts", "write_stl"]
 
@@ -36,17 +28,7 @@ def write_stl(path: Path, meshes: Sequence[Mesh], units: Units = "mm", *, tolera
         WriteError: No triangles, a coordinate that is not finite, or a file that cannot be written.
     """
     corners = np.vstack([np.empty((0, 3, 3)), *(mesh.vertices[mesh.triangles] for mesh in meshes)])
-    if not len(corners) or not np.isfinite(corners).all():
-        raise WriteError("the mesh is empty or has a corner that is not a number", where=path.name)
-    corners = corners / _MM_PER_UNIT[units]
-    records = np.zeros(len(corners), dtype=_RECORD)
-    records["normal"] = _normals(corners)
-    records["corners"] = corners
-    # A header that begins with "solid" would be taken for the text form.
-    header = f"scalegen {__version__} binary STL, unit {units}, within {tolerance_mm:g} mm".encode("ascii")
-    save_bytes(
-        path, header.ljust(80)[:80] + np.uint32(len(corners)).astype("<u4").tobytes() + records.tobytes()
-    )
+    save_bytes(path, stl_bytes(corners, units, tolerance_mm=tolerance_mm, where=path.name))
 
 
 def write(path: Path, content: Content) -> None:
@@ -83,11 +65,3 @@ def place_mesh(mesh: Mesh, instance: Instance) -> Mesh:
     """The mesh where an instance has it: turned over if asked, turned about +z, then moved."""
     move = instance_matrix(instance)
     return Mesh(mesh.vertices @ move[:3, :3].T + move[:3, 3], mesh.triangles)
-
-
-def _normals(corners: FloatArray) -> FloatArray:
-    """Unit normals (t, 3) of triangles (t, 3 corners, 3); 0 where a triangle has no area."""
-    cross: FloatArray = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    length: FloatArray = np.linalg.norm(cross, axis=1, keepdims=True)
-    unit: FloatArray = np.divide(cross, length, out=np.zeros_like(cross), where=length > 0)
-    return unit
