@@ -25,7 +25,7 @@ TOLERANCE_MM = 0.03
 """How far a point of the field may lie off the mesh."""
 
 STEP_MM = 0.4
-"""How far apart points are taken. Finer ones make files that are a burden: they grow by the length of walls."""
+"""How far apart points are taken. Finer ones make large files, which grow with the length of walls."""
 
 _MOST_POINTS = 2048
 _LEAST_MM = 1e-3
