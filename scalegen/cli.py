@@ -8,7 +8,18 @@ import typer
 
 from scalegen import __version__
 from scalegen.cli_goods import show_finishing
-from scalegen.cli_jobs import AsJson, Measured, Patterns, SheetsMeasured, ShopOption, Stock, jobs_of, spec_of
+from scalegen.cli_jobs import (
+    AsJson,
+    LengthsOption,
+    Measured,
+    Patterns,
+    SheetsMeasured,
+    ShopOption,
+    Stock,
+    jobs_of,
+    shown_lengths,
+    spec_of,
+)
 from scalegen.cli_keep import keep
 from scalegen.cli_make import make
 from scalegen.cli_outline import new, show_outline
@@ -80,6 +91,7 @@ def check(
     measured: Measured = None,
     sheets_measured: SheetsMeasured = None,
     shop: ShopOption = None,
+    lengths: LengthsOption = None,
     as_json: AsJson = False,
 ) -> None:
     """Say what there is to say about patterns, before anything is built."""
@@ -91,6 +103,7 @@ def check(
     from scalegen.report.tables import print_findings
     from scalegen.report.views import console, print_blank
 
+    shown = shown_lengths(lengths)
     typed = Typed(stock=stock, measured=measured, sheets_measured=sheets_measured)
     paths, base = jobs_of(patterns)
     results: list[dict[str, Any]] = []
@@ -112,7 +125,7 @@ def check(
         results.append({"file": str(path), **found})
         if not as_json:
             typer.echo(f"{path}:")
-            print_blank(blank, pattern.units, console())
+            print_blank(blank, shown or pattern.units, console())
             print_findings(study.findings, console())
     if as_json:
         typer.echo(to_json(results), nl=False)
@@ -134,6 +147,7 @@ def show_pattern(
     sheets_measured: SheetsMeasured = None,
     picture: PictureOption = None,
     shop: ShopOption = None,
+    lengths: LengthsOption = None,
     as_json: AsJson = False,
 ) -> None:
     """Every number of a pattern, resolved against its stack; and a picture of its scale."""
@@ -144,6 +158,7 @@ def show_pattern(
     from scalegen.report.views import console, print_study
 
     require_kind(picture)
+    shown = shown_lengths(lengths)
     paths, base = jobs_of([pattern])
     if len(paths) > 1:
         raise UsageError(
@@ -157,7 +172,7 @@ def show_pattern(
     if as_json:
         typer.echo(to_json(record), nl=False)
     else:
-        print_study(record, study.findings, console())
+        print_study(record, study.findings, console(), shown)
     if picture is not None:
         save_scale_picture(study.scale, picture)
         if not as_json:
@@ -169,6 +184,7 @@ def show_job(
     folder: Annotated[
         Path, typer.Argument(metavar="DIR", help="Job folder, such as out/siskin.", show_default=False)
     ],
+    lengths: LengthsOption = None,
     as_json: AsJson = False,
 ) -> None:
     """The essentials of a job that was made."""
@@ -176,12 +192,13 @@ def show_job(
     from scalegen.report.record import read_job, to_json
     from scalegen.report.views import console, print_job
 
+    shown = shown_lengths(lengths)
     record = read_job(folder)
     if as_json:
         typer.echo(to_json(record), nl=False)
         return
     try:
-        print_job(record, folder, console())
+        print_job(record, folder, console(), shown)
     except (AttributeError, IndexError, KeyError, TypeError, ValueError) as error:
         raise UsageError(
             "the job record is damaged", where=str(folder), remedy='make the job again with "scalegen make"'

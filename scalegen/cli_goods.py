@@ -5,13 +5,14 @@ from typing import Annotated
 
 import typer
 
-from scalegen.cli_jobs import AsJson
+from scalegen.cli_jobs import AsJson, LengthsOption, shown_lengths
 
 
 def show_finishing(
     job: Annotated[
         Path, typer.Argument(metavar="JOB", help="Job folder, such as out/siskin.", show_default=False)
     ],
+    lengths: LengthsOption = None,
     as_json: AsJson = False,
 ) -> None:
     """The finishing plan of a job: grits for every surface, what they take off, and what is there."""
@@ -20,6 +21,7 @@ def show_finishing(
     from scalegen.report.record import read_job, to_json
     from scalegen.report.views import console
 
+    shown = shown_lengths(lengths)
     record, remedy = read_job(job), 'make the job again with "scalegen make"'
     plan = record.get("finishing")
     if plan is None:
@@ -28,6 +30,6 @@ def show_finishing(
         typer.echo(to_json(plan), nl=False)
         return
     try:
-        print_finishing(plan, record["pattern"]["units"], console())
+        print_finishing(plan, shown or record["pattern"]["units"], console())
     except (AttributeError, IndexError, KeyError, TypeError, ValueError) as error:
         raise UsageError("the job record is damaged", where=str(job), remedy=remedy) from error

@@ -7,9 +7,17 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from scalegen.model import JobSpec
+    from scalegen.model import JobSpec, Lengths
     from scalegen.options import Typed
 
+LengthsOption = Annotated[
+    str | None,
+    typer.Option(
+        "--lengths",
+        metavar="mm|in|fraction",
+        help="How lengths are shown; fraction is inches to 1/64 with the rest said; else the pattern's unit.",
+    ),
+]
 Patterns = Annotated[
     list[Path],
     typer.Argument(metavar="PATTERN", help="Pattern files, or one batch file.", show_default=False),
@@ -36,6 +44,20 @@ SheetsMeasured = Annotated[
     ),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print data instead of tables.")]
+
+
+def shown_lengths(text: str | None) -> "Lengths | None":
+    """How lengths are to be shown; None where it was not said.
+
+    Raises:
+        UsageError: It is none of the words for it.
+    """
+    from typing import get_args
+
+    from scalegen.model import Lengths
+    from scalegen.options import word_option
+
+    return None if text is None else word_option(text, get_args(Lengths), "--lengths")
 
 
 def jobs_of(patterns: Sequence[Path], name: str | None = None) -> "tuple[tuple[Path, ...], JobSpec]":

@@ -6,7 +6,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from scalegen.cli_jobs import AsJson, Measured, Patterns, SheetsMeasured, ShopOption, Stock, jobs_of, spec_of
+from scalegen.cli_jobs import (
+    AsJson,
+    LengthsOption,
+    Measured,
+    Patterns,
+    SheetsMeasured,
+    ShopOption,
+    Stock,
+    jobs_of,
+    shown_lengths,
+    spec_of,
+)
 
 if TYPE_CHECKING:
     from scalegen.study import Study
@@ -98,6 +109,7 @@ def make(
             help="Make the job although its dry run stops there; say why. Can be given again.",
         ),
     ] = None,
+    lengths: LengthsOption = None,
     shop: ShopOption = None,
     as_json: AsJson = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print nothing but errors.")] = False,
@@ -109,6 +121,7 @@ def make(
     from scalegen.report.record import to_json
     from scalegen.report.views import console, print_job, step_display
 
+    shown = shown_lengths(lengths)
     typed = Typed(
         pairs=pairs,
         spares=spares,
@@ -150,7 +163,7 @@ def make(
             job = make_job(study, spec, progress, on_interrupt)
         records.append(job.record)
         if not (as_json or quiet):
-            print_job(job.record, job.folder, console())
+            print_job(job.record, job.folder, console(), shown)
     if as_json:
         typer.echo(to_json(records[0] if len(records) == 1 else records), nl=False)
 

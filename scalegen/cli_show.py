@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from scalegen.cli_jobs import LengthsOption, shown_lengths
+
 if TYPE_CHECKING:
     from rich.console import Console
 
     from scalegen.design import Scale
     from scalegen.machining.dry_run import DryRun
     from scalegen.machining.tabs import Tab
-    from scalegen.model import JobSpec, Units
+    from scalegen.model import JobSpec, Lengths, Units
     from scalegen.pipeline import Study
     from scalegen.report.picture_shapes import Picture
     from scalegen.sheet.layout import SheetLayout
@@ -128,6 +130,7 @@ def show_touch_off(
     sheet: SheetNumber = None,
     pattern: PatternFile = None,
     shop: ShopFolder = None,
+    lengths: LengthsOption = None,
     as_json: AsJson = False,
 ) -> None:
     """What happens when a cutter is zeroed at a place; without one, the touch-off card of a sheet."""
@@ -138,12 +141,13 @@ def show_touch_off(
     from scalegen.report.touch_off_views import print_touch_off, touch_off_record
     from scalegen.report.views import console
 
+    shown = shown_lengths(lengths)
     kept = _kept(job, pattern, shop)
     layout = kept.layouts[_sheet_index(sheet, kept.layouts) or 0]
     number = None if stage is None else stage_named(stage, kept.stages)
     place = None if at is None else _place(at, layout, kept.units)
     if place is None:
-        _show_card(kept, layout, number, as_json=as_json)
+        _show_card(kept, layout, number, shown, as_json=as_json)
         return
     if number is None:
         raise UsageError(
@@ -157,7 +161,7 @@ def show_touch_off(
     if as_json:
         typer.echo(to_json(touch_off_record(found, layout)), nl=False)
     else:
-        print_touch_off(found, layout, kept.units, console())
+        print_touch_off(found, layout, shown or kept.units, console())
 
 
 def show_dry_run(
@@ -178,6 +182,7 @@ def show_dry_run(
     sheet: SheetNumber = None,
     pattern: PatternFile = None,
     shop: ShopFolder = None,
+    lengths: LengthsOption = None,
     as_json: AsJson = False,
 ) -> None:
     """A job cut in thought, stage by stage; and on a blank of another thickness."""
@@ -186,6 +191,7 @@ def show_dry_run(
     from scalegen.report.views import console
 
     require_kind(picture)
+    shown = shown_lengths(lengths)
     kept = _kept(job, pattern, shop)
     blanks = () if measured is None else readings(measured, kept.units)
     chosen = _sheet_index(sheet, kept.layouts)
@@ -195,7 +201,7 @@ def show_dry_run(
     for index, layout in enumerate(layouts):
         # One at a time: a sheet takes some memory.
         run = kept.rehearsed(layout)
-        records.append(_dry_run(run, layout, blanks, kept.units, None if as_json else out))
+        records.append(_dry_run(run, layout, blanks, kept.units, out=None if as_json else out, shown=shown))
         if picture is not None and index == 0:
             from scalegen.report.touch_off_picture import draw_dry_run
 
@@ -236,7 +242,13 @@ def _save_stages(run: "DryRun", layout: "SheetLayout", folder: Path) -> list[str
 
 
 def _dry_run(
-    run: "DryRun", layout: "SheetLayout", blanks: Sequence[float], units: "Units", out: "Console | None"
+    run: "DryRun",
+    layout: "SheetLayout",
+    blanks: Sequence[float],
+    units: "Units",
+    *,
+    out: "Console | None",
+    shown: "Lengths | None",
 ) -> dict[str, Any]:
     """One sheet as data, printed too where there is a console."""
     from scalegen.machining.summary import stage_rows, tabs_row
@@ -252,14 +264,16 @@ def _dry_run(
         for reference in ("pad", "bed")
     ]
     if out is not None:
-        views.print_dry_run(rows, layout, units, out, tabs)
+        views.print_dry_run(rows, layout, shown or units, out, tabs)
         if found:
-            views.print_thickness(found, layout, units, out)
+            views.print_thickness(found, layout, shown or units, out)
     record = views.dry_run_record(rows, layout, tabs)
     return {**record, "measured": [views.thickness_record(each) for each in found]}
 
 
-def _show_card(kept: _Kept, layout: "SheetLayout", number: int | None, *, as_json: bool) -> None:
+def _show_card(
+    kept: _Kept, layout: "SheetLayout", number: int | None, shown: "Lengths | None", *, as_json: bool
+) -> None:
     from scalegen.machining.card import card_of
     from scalegen.report.record import to_json
     from scalegen.report.touch_off_views import card_record, print_card
@@ -271,7 +285,7 @@ def _show_card(kept: _Kept, layout: "SheetLayout", number: int | None, *, as_jso
     if as_json:
         typer.echo(to_json(card_record(card, layout)), nl=False)
     else:
-        print_card(card, layout, kept.units, console())
+        print_card(card, layout, shown or kept.units, console())
 
 
 def _kept(folder: Path, stated: Path | None, shop: Path | None) -> _Kept:

@@ -6,12 +6,15 @@ import re
 from fractions import Fraction
 from typing import Final
 
-from scalegen.model import Units
+from scalegen.model import Lengths, Units
 
 MM_PER_INCH: Final = Fraction(254, 10)
 """Exactly 25.4. Source: NBS Circular 572, addendum on the yard of 1959."""
 
 LARGEST_MM: Final = 1e5
+
+_PARTS: Final = 64
+_LEAST_REST_IN: Final = 0.00005
 
 _LENGTH_UNITS: Final[dict[str, Units]] = {"mm": "mm", "in": "in", '"': "in", "″": "in"}
 _ANGLE_UNITS: Final = ("", "deg", "°")
@@ -178,17 +181,20 @@ def parse_angle(value: object, *, above_deg: float | None = None, below_deg: flo
     return math.radians(float(exact))
 
 
-def format_length(mm: float, units: Units, digits: int | None = None) -> str:
+def format_length(mm: float, units: Lengths, digits: int | None = None) -> str:
     """Write a length with its unit.
 
     Args:
         mm: Length in mm.
-        units: Unit to show it in.
+        units: Unit to show it in, or "fraction" for :func:`format_fraction`.
         digits: Decimals, all of them shown; None shows up to 3 (mm) or 4 (in) and drops trailing zeros.
+            Fractions have none.
 
     Returns:
-        Such as ``"9.525 mm"`` or ``"0.375 in"``.
+        Such as ``"9.525 mm"``, ``"0.375 in"`` or ``"3/8 in"``.
     """
+    if units == "fraction":
+        return format_fraction(mm)
     number = mm / float(MM_PER_INCH) if units == "in" else mm
     if digits is None:
         text = f"{number:.{4 if units == 'in' else 3}f}".rstrip("0").rstrip(".")
@@ -199,7 +205,39 @@ def format_length(mm: float, units: Units, digits: int | None = None) -> str:
     return f"{text} {units}"
 
 
-def format_area(mm2: float, units: Units) -> str:
+def format_fraction(mm: float) -> str:
+    """Write a length in inches to the nearest 1/64, and how much more or less it is.
+
+    Args:
+        mm: Length in mm.
+
+    Returns:
+        Such as ``"1 3/8 in"``, or ``"15/64 in (+0.003)"`` for a length of 0.003 in more than that; a rest of
+        less than 0.00005 in is left out. Half-way lengths go to the even number of 64ths.
+    """
+    count = round(Fraction(mm) / MM_PER_INCH * _PARTS)
+    rest = float(Fraction(mm) / MM_PER_INCH - Fraction(count, _PARTS))
+    whole, part = divmod(abs(count), _PARTS)
+    fraction = Fraction(part, _PARTS)
+    words = [str(whole)] if whole or not part else []
+    words += [f"{fraction.numerator}/{fraction.denominator}"] if part else []
+    text = f"{'-' if count < 0 else ''}{' '.join(words)} in"
+    if abs(rest) < _LEAST_REST_IN:
+        return text
+    return f"{text} ({rest:+.{3 if abs(rest) >= 20 * _LEAST_REST_IN else 4}f})"
+
+
+def unit_word(units: Lengths) -> Units:
+    """The unit that lengths are shown in."""
+    return "mm" if units == "mm" else "in"
+
+
+def bare_length(mm: float, units: Lengths, digits: int | None = None) -> str:
+    """As :func:`format_length`, without the unit, for columns whose heading has it."""
+    return format_length(mm, units, digits).replace(f" {unit_word(units)}", "", 1)
+
+
+def format_area(mm2: float, units: Lengths) -> str:
     """Write an area with its unit, for reading: no decimals in cm2, one in in2.
 
     Args:

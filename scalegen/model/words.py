@@ -3,6 +3,8 @@
 from typing import Literal
 
 Units = Literal["mm", "in"]
+Lengths = Literal["mm", "in", "fraction"]
+"""How lengths are shown to people: ``fraction`` is inches to the nearest 1/64, with the rest said."""
 Side = Literal["left", "right"]
 Corner = Literal["lower-left", "lower-right", "upper-left", "upper-right"]
 LayerKind = Literal["liner", "spacer", "face", "bond"]

@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from scalegen.model import Finding, Units
+from scalegen.model import Finding, Lengths, Units
 from scalegen.report.finishing import FinishingPlan, SurfacePlan
 from scalegen.units import format_area, format_length
 
@@ -56,7 +56,7 @@ def _finding(code: str, plan: SurfacePlan, message: str, remedy: str) -> Finding
     return Finding(code=code, level="warning", about=plan.surface, where="", message=message, remedy=remedy)
 
 
-def print_finishing(record: Mapping[str, Any], units: Units, out: Console) -> None:
+def print_finishing(record: Mapping[str, Any], units: Lengths, out: Console) -> None:
     """Print a plan as :func:`finishing_record` has it, with the sources of its figures."""
     table = Table(title="Finishing", title_justify="left")
     for name, right in (("surface", False), ("grit", False), ("takes off", True), ("minutes", True)):
@@ -85,7 +85,7 @@ def print_finishing(record: Mapping[str, Any], units: Units, out: Console) -> No
         out.print(Text(f"  - {source}"))
 
 
-def _budget_words(plan: Mapping[str, Any], units: Units) -> str:
+def _budget_words(plan: Mapping[str, Any], units: Lengths) -> str:
     """What is there to take off, and what sanding takes."""
 
     def size(key: str) -> str:

@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from scalegen.model import BomRow, Finding, Level, Units
+from scalegen.model import BomRow, Finding, Lengths, Level, Units
 
 _HEAD = ("section", "item", "quantity", "unit", "note", "cost", "on_hand", "short")
 _INCH = {"mm": ("in", 25.4), "cm2": ("in2", 6.4516)}
@@ -69,7 +69,7 @@ def bom_json_rows(rows: Sequence[BomRow]) -> list[dict[str, object]]:
     ]
 
 
-def print_bom(rows: Sequence[BomRow], console: Console, units: Units = "mm") -> None:
+def print_bom(rows: Sequence[BomRow], console: Console, units: Lengths = "mm") -> None:
     """Print a bill of materials.
 
     Args:
@@ -124,9 +124,9 @@ def print_findings(findings: Sequence[Finding], console: Console) -> None:
     console.print(", ".join(f"{count} {level}{'s' if count > 1 else ''}" for level, count in counts if count))
 
 
-def _shown(row: BomRow, units: Units) -> tuple[float, str]:
+def _shown(row: BomRow, units: Lengths) -> tuple[float, str]:
     """Quantity and unit in the user's units."""
-    if units == "in" and row.unit in _INCH:
+    if units != "mm" and row.unit in _INCH:
         unit, size = _INCH[row.unit]
         return row.quantity / size, unit
     return row.quantity, row.unit

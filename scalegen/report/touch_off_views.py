@@ -13,7 +13,7 @@ from scalegen.machining.summary import StageRow, TabsRow
 from scalegen.machining.thin import ThinLayer
 from scalegen.machining.touch_off import TouchOff
 from scalegen.machining.wrong_thickness import WrongThickness
-from scalegen.model import ShopRules, Units
+from scalegen.model import Lengths, ShopRules
 from scalegen.sheet.layout import SheetLayout
 from scalegen.units import format_length
 
@@ -35,7 +35,7 @@ def touch_off_record(found: TouchOff, layout: SheetLayout) -> dict[str, Any]:
     )
 
 
-def print_touch_off(found: TouchOff, layout: SheetLayout, units: Units, out: Console) -> None:
+def print_touch_off(found: TouchOff, layout: SheetLayout, units: Lengths, out: Console) -> None:
     """Print what a zero at one place does, the verdict first."""
     x, y = layout.to_origin_frame(*found.at_mm)
     place = f"zeroed at x = {_size(x, units)}, y = {_size(y, units)} on {layout.name}"
@@ -94,7 +94,7 @@ def card_record(card: Card, layout: SheetLayout) -> dict[str, Any]:
     )
 
 
-def print_card(card: Card, layout: SheetLayout, units: Units, out: Console) -> None:
+def print_card(card: Card, layout: SheetLayout, units: Lengths, out: Console) -> None:
     """Print a touch-off card."""
     size = _sizes(units)
     spot = card.rows[0].spot
@@ -171,7 +171,7 @@ def dry_run_record(
 
 
 def print_dry_run(
-    rows: Sequence[StageRow], layout: SheetLayout, units: Units, out: Console, tabs: TabsRow | None = None
+    rows: Sequence[StageRow], layout: SheetLayout, units: Lengths, out: Console, tabs: TabsRow | None = None
 ) -> None:
     """Print what each stage did."""
     size = _sizes(units)
@@ -231,7 +231,9 @@ def thickness_record(found: WrongThickness) -> dict[str, Any]:
     )
 
 
-def print_thickness(found: Sequence[WrongThickness], layout: SheetLayout, units: Units, out: Console) -> None:
+def print_thickness(
+    found: Sequence[WrongThickness], layout: SheetLayout, units: Lengths, out: Console
+) -> None:
     """Print what a job does to blanks it was not planned for."""
     size = _sizes(units)
     planned = size(found[0].planned_mm)
@@ -277,7 +279,7 @@ def _left(layers: Sequence[ThinLayer]) -> dict[str, float]:
     return out
 
 
-def _off(error_mm: float, units: Units) -> str:
+def _off(error_mm: float, units: Lengths) -> str:
     if error_mm == 0:
         return "right"
     return f"{_size(abs(error_mm), units)} too {'deep' if error_mm > 0 else 'high'}"
@@ -317,15 +319,15 @@ def _loose_words(row: StageRow) -> str:
     return "; ".join(words) or "-"
 
 
-def _place(at_mm: tuple[float, float], units: Units) -> str:
+def _place(at_mm: tuple[float, float], units: Lengths) -> str:
     return f"x = {_size(at_mm[0], units)}, y = {_size(at_mm[1], units)}"
 
 
-def _sizes(units: Units) -> Callable[[float], str]:
+def _sizes(units: Lengths) -> Callable[[float], str]:
     return lambda mm: _size(mm, units)
 
 
-def _size(mm: float, units: Units) -> str:
+def _size(mm: float, units: Lengths) -> str:
     return format_length(mm, units, 3 if units == "in" else 2)
 
 

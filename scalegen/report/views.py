@@ -11,9 +11,9 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from scalegen.model import BomRow, Finding, Units
+from scalegen.model import BomRow, Finding, Lengths
 from scalegen.report.tables import print_bom, print_findings
-from scalegen.units import format_length
+from scalegen.units import bare_length, format_length, unit_word
 
 _PIPE_COLUMNS = 120
 
@@ -30,7 +30,7 @@ def console() -> Console:
     return Console(width=_PIPE_COLUMNS, highlight=False)
 
 
-def sizes_in(units: Units) -> Callable[[float, int], str]:
+def sizes_in(units: Lengths) -> Callable[[float, int], str]:
     """How lengths are shown: with so many decimals in mm, and one more in inches."""
     return lambda mm, digits: format_length(mm, units, digits + (units == "in"))
 
@@ -46,9 +46,9 @@ def step_display(name: str, *, quiet: bool) -> Iterator[Callable[[str], None]]:
         yield lambda step: status.update(Text(f"{name}: {step}"))
 
 
-def print_job(record: Mapping[str, Any], folder: Path, out: Console) -> None:
-    """Print the essentials of a job record."""
-    units: Units = record["pattern"]["units"]
+def print_job(record: Mapping[str, Any], folder: Path, out: Console, lengths: Lengths | None = None) -> None:
+    """Print the essentials of a job record, with lengths as asked for, else in the pattern's unit."""
+    units: Lengths = lengths or record["pattern"]["units"]
     pairs, spares = record["pairs"], record["spares"]
     spare_text = f" and {spares} spare" if spares else ""
     out.print(
@@ -69,9 +69,11 @@ def print_job(record: Mapping[str, Any], folder: Path, out: Console) -> None:
     out.print(Text(CAUTION, style="italic"))
 
 
-def print_study(record: Mapping[str, Any], findings: Sequence[Finding], out: Console) -> None:
-    """Print every number of a pattern."""
-    units: Units = record["pattern"]["units"]
+def print_study(
+    record: Mapping[str, Any], findings: Sequence[Finding], out: Console, lengths: Lengths | None = None
+) -> None:
+    """Print every number of a pattern, with lengths as asked for, else in the pattern's unit."""
+    units: Lengths = lengths or record["pattern"]["units"]
     out.print(Text(record["pattern"]["title"], style="bold"))
     out.print(_sizes_table(record, units))
     if record["pins"]:
@@ -79,7 +81,7 @@ def print_study(record: Mapping[str, Any], findings: Sequence[Finding], out: Con
     print_findings(findings, out)
 
 
-def _sizes_table(record: Mapping[str, Any], units: Units) -> Table:
+def _sizes_table(record: Mapping[str, Any], units: Lengths) -> Table:
     table = Table(title="Scale", title_justify="left", show_header=False)
     table.add_column("what")
     table.add_column("value", overflow="fold")
@@ -88,7 +90,7 @@ def _sizes_table(record: Mapping[str, Any], units: Units) -> Table:
     return table
 
 
-def print_blank(blank: Mapping[str, Any] | None, units: Units, out: Console) -> None:
+def print_blank(blank: Mapping[str, Any] | None, units: Lengths, out: Console) -> None:
     """Print what readings and tables tell of a blank, and what facing leaves of it."""
     table = Table(title="Blank", title_justify="left", show_header=False)
     table.add_column("what", overflow="fold")
@@ -154,7 +156,7 @@ def _revealed(reveal: Mapping[str, Any], size: Callable[[float, int], str]) -> s
     return f"shows {away} {_REVEALED[reveal['place']]}"
 
 
-def _sizes(record: Mapping[str, Any], units: Units) -> Iterator[tuple[str, str]]:
+def _sizes(record: Mapping[str, Any], units: Lengths) -> Iterator[tuple[str, str]]:
     """What the table of sizes says, row by row."""
     pattern, scale, stack = record["pattern"], record["scale"], record["stack"]
     size = sizes_in(units)
@@ -229,7 +231,7 @@ def _along(stations: Sequence[Sequence[float]], size: Callable[[float, int], str
     return ", ".join(f"{size(x, 1)}: {size(value, 2)}" for x, value in stations)
 
 
-def _front_words(record: Mapping[str, Any], units: Units) -> str:
+def _front_words(record: Mapping[str, Any], units: Lengths) -> str:
     """The front in a few words: where, how it runs, how it is finished."""
     front, size = record["pattern"]["front"], sizes_in(units)
     run = size(record["scale"]["bevel_run_mm"], 2)
@@ -244,8 +246,8 @@ def _front_words(record: Mapping[str, Any], units: Units) -> str:
     return f"at x = {size(front['at_mm'], 2)}, {front['angle_deg']:g}°{curve}{ahead}; {treatment}"
 
 
-def _pins_table(record: Mapping[str, Any], units: Units) -> Table:
-    table = Table(title=f"Pins (sizes in {units})", title_justify="left")
+def _pins_table(record: Mapping[str, Any], units: Lengths) -> Table:
+    table = Table(title=f"Pins (sizes in {unit_word(units)})", title_justify="left")
     table.add_column("pin", justify="right")
     table.add_column("hardware", overflow="fold")
     for name in ("x", "y", "hole"):
@@ -253,10 +255,9 @@ def _pins_table(record: Mapping[str, Any], units: Units) -> Table:
     table.add_column("drill")
     table.add_column("to edge", justify="right")
     table.add_column("cut to", justify="right")
-    size = sizes_in(units)
 
     def bare(mm: float, digits: int) -> str:
-        return size(mm, digits).removesuffix(f" {units}")
+        return bare_length(mm, units, digits + (units == "in"))
 
     for number, pin in enumerate(record["pins"], start=1):
         x, y = pin["at_mm"]
@@ -286,10 +287,10 @@ def _pin_heights(record: Mapping[str, Any], size: Callable[[float, int], str]) -
             yield f"pin {number}", "; ".join(words)
 
 
-def _sheets_table(record: Mapping[str, Any], units: Units) -> Table:
+def _sheets_table(record: Mapping[str, Any], units: Lengths) -> Table:
     table = Table(title="Sheets", title_justify="left")
     local = any(place.get("local_mm") for sheet in record["sheets"] for place in sheet["placements"])
-    scales = f"scales, and the blank there in {units}" if local else "scales"
+    scales = f"scales, and the blank there in {unit_word(units)}" if local else "scales"
     for name in ("sheet", "size", "X0 Y0", "pad from", scales, "used"):
         table.add_column(name, overflow="fold")
     for sheet in record["sheets"]:
@@ -320,7 +321,7 @@ def _count_words(sheets: Sequence[Mapping[str, Any]]) -> str:
     return f"{said}; no more than {limit} on one by area{end}"
 
 
-def _local_lines(placements: Sequence[Mapping[str, Any]], units: Units) -> list[str]:
+def _local_lines(placements: Sequence[Mapping[str, Any]], units: Lengths) -> list[str]:
     """Labels; behind each of those that stand on a tapered blank its least, mean and greatest thickness.
 
     Where the blank is the same everywhere, so far as is known, one line has all labels and that thickness.
