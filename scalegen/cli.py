@@ -25,6 +25,7 @@ from scalegen.cli_make import make
 from scalegen.cli_outline import new, show_outline
 from scalegen.cli_restock import restock
 from scalegen.cli_show import PictureOption, require_kind, save_scale_picture, show_dry_run, show_touch_off
+from scalegen.cli_smallest import show_smallest
 
 EPILOG = (
     "Exit codes: 0 done, 1 a fault of the program, 2 usage, 3 pattern or outline, 4 geometry, 5 sheet, "
@@ -47,6 +48,7 @@ show_app = typer.Typer(
 )
 app.add_typer(show_app, name="show")
 show_app.command("outline")(show_outline)
+show_app.command("smallest")(show_smallest)
 show_app.command("dry-run")(show_dry_run)
 show_app.command("touch-off")(show_touch_off)
 show_app.command("finishing")(show_finishing)

@@ -86,9 +86,9 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
             where="spares",
             remedy="leave the spares out: some of the pairs can be your spares; or give a number of pairs",
         )
-    cutter = _cutter(spec, study.shop)
+    cutter = round_cutter(spec, study.shop)
     clearance = study.shop.rules.clearance_mm
-    spacing = _spacing_mm(study, spec, cutter)
+    spacing = spacing_between(study, spec, cutter)
     keep_clear = cutter.diameter_mm + clearance
     length, width = spec.sheet_mm or sheet_size_mm(study.shop, study.scale.stack)
     rings = footprints(study.scale)
@@ -124,7 +124,7 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
         margin_mm=spec.margin_mm,
         keep_clear_mm=keep_clear,
         pairs=pairs,
-        turns_rad=_allowed_turns(spec),
+        turns_rad=allowed_turns(spec),
         mirrored=spec.pairing == "mirrored",
     )
     if faults:
@@ -153,14 +153,18 @@ def ground_of(spec: JobSpec) -> Ground:
     )
 
 
-def _allowed_turns(spec: JobSpec) -> tuple[float, ...]:
+def allowed_turns(spec: JobSpec) -> tuple[float, ...]:
     """Turns that a scale may have; a partner may lie half round, which leaves the grain along it."""
     turns = [turn + spec.grain_rad for turn in spec.turns_rad]
     return (*turns, *(turn + math.pi for turn in turns if spec.pairing != "free"))
 
 
-def _spacing_mm(study: Studied, spec: JobSpec, cutter: Cutter) -> float:
-    """What is kept free between parts; wide enough for the cutter."""
+def spacing_between(study: Studied, spec: JobSpec, cutter: Cutter) -> float:
+    """What is kept free between parts, mm.
+
+    Raises:
+        SheetError: It is less than the cutter is wide.
+    """
     clearance = study.shop.rules.clearance_mm
     spacing = cutter.diameter_mm + clearance if spec.spacing_mm is None else spec.spacing_mm
     if spacing < cutter.diameter_mm - 1e-9:
@@ -174,8 +178,12 @@ def _spacing_mm(study: Studied, spec: JobSpec, cutter: Cutter) -> float:
     return spacing
 
 
-def _cutter(spec: JobSpec, shop: Shop) -> Cutter:
-    """The cutter that goes round the parts."""
+def round_cutter(spec: JobSpec, shop: Shop) -> Cutter:
+    """The cutter that goes round the parts.
+
+    Raises:
+        UsageError: It is not in the tables.
+    """
     cutter = shop.cutters.get(spec.cutter)
     if cutter is None:
         hint = suggest(spec.cutter, shop.cutters)

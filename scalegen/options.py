@@ -102,7 +102,7 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         sheets_measured_mm=spec.sheets_measured_mm
         if typed.sheets_measured is None
         else readings(typed.sheets_measured, units, "--sheets-measured"),
-        sheet_mm=spec.sheet_mm if typed.sheet is None else _size(typed.sheet, units, "--sheet"),
+        sheet_mm=spec.sheet_mm if typed.sheet is None else size_option(typed.sheet, units, "--sheet"),
         margin_mm=length(typed.margin, spec.margin_mm, "--margin"),
         spacing_mm=spacing_mm,
         cutter=spec.cutter if typed.cutter is None else typed.cutter.strip(),
@@ -122,7 +122,7 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         effort=word(typed.effort, spec.effort, get_args(Effort), "--effort"),
         left_over_mm=spec.left_over_mm
         if typed.left_over is None
-        else _size(typed.left_over, units, "--left-over"),
+        else size_option(typed.left_over, units, "--left-over"),
         accept=_accept(spec.accept, typed.accept),
         seed=spec.seed if typed.seed is None else _count(typed.seed, "--seed", 0, MOST_SEED),
         tabs=spec.tabs if typed.tabs is None else _count(typed.tabs, "--tabs", 0, MOST_TABS),
@@ -178,7 +178,7 @@ def job_name(text: str) -> str:
 
 def _pad(pad: Pad, typed: Typed, units: Units) -> Pad:
     if typed.pad is not None:
-        width, height = _size(typed.pad, units, "--pad")
+        width, height = size_option(typed.pad, units, "--pad")
         pad = replace(pad, width_mm=width, height_mm=height)
     if typed.pad_corner is not None:
         pad = replace(pad, corner=word_option(typed.pad_corner, get_args(Corner), "--pad-corner"))
@@ -217,7 +217,12 @@ def _tolerance(text: str, units: Units) -> float:
     return value
 
 
-def _size(text: str, units: Units, option: str) -> tuple[float, float]:
+def size_option(text: str, units: Units, option: str) -> tuple[float, float]:
+    """Two lengths above 0 with an x between, mm.
+
+    Raises:
+        UsageError: It is none; names the option.
+    """
     parts = re.split(r"\s*[x×*]\s*", text.strip(), flags=re.IGNORECASE)
     if len(parts) != 2 or not all(parts):
         raise UsageError(

@@ -10,7 +10,7 @@ import shapely
 from scalegen.model import Side
 from scalegen.model.job import TURNS, Effort, Pairing
 from scalegen.nest.mates import mates
-from scalegen.nest.records import Board, Body, Part, Progress, Result, Shape, Spot, Stop, onward, silent
+from scalegen.nest.records import Board, Body, Part, Progress, Shape, Spot, Stop, onward, silent
 from scalegen.nest.search import search
 from scalegen.outline.ring import Ring
 from scalegen.sheet.room import BOARD, holding
@@ -80,7 +80,7 @@ def fill_blank(
         Left and right in turn, pair by pair; and whether the search was stopped before its end.
     """
     shapes = tuple(Shape(key=side, points_mm=holding(footprints[side])) for side in _SIDES)
-    bodies = _bodies(shapes, spacing_mm, how, most)
+    bodies = bodies_of(shapes, spacing_mm, how, most)
     result = search(
         bodies,
         [Board(key=BOARD, region=region)],
@@ -92,10 +92,10 @@ def fill_blank(
         stop=how.stop,
         starts=[_as_spots(starts)] if starts and how.pairing == "free" else (),
     )
-    return _puts(result, bodies), result.stopped
+    return puts_of(result.spots, bodies), result.stopped
 
 
-def _bodies(shapes: Sequence[Shape], spacing_mm: float, how: How, most: int) -> tuple[Body, ...]:
+def bodies_of(shapes: Sequence[Shape], spacing_mm: float, how: How, most: int) -> tuple[Body, ...]:
     """What the engine moves: single scales, or both of a pair held together."""
     if how.pairing == "free":
         return tuple(
@@ -131,12 +131,12 @@ def _as_spots(puts: Sequence[Put]) -> list[Spot]:
     ]
 
 
-def _puts(result: Result, bodies: Sequence[Body]) -> tuple[Put, ...]:
+def puts_of(spots: Sequence[Spot], bodies: Sequence[Body]) -> tuple[Put, ...]:
     """Scales one by one, left before right, in the order of the pairs."""
     forms = {body.key: body.forms for body in bodies}
     found = [
         (spot.number, _SIDES.index(put.side), put)
-        for spot in result.spots
+        for spot in spots
         for part in forms[spot.body][spot.form]
         for put in [_put(spot, part)]
     ]

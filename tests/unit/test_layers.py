@@ -37,6 +37,7 @@ ORDER = (
     "papers",
     "laying",
     "guard",
+    "smallest",
     "pipeline",
     "restock",
     "keeping",
@@ -50,6 +51,7 @@ ORDER = (
     "cli_outline",
     "cli_restock",
     "cli_show",
+    "cli_smallest",
     "cli",
     "__main__",
 )
