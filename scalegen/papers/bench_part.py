@@ -5,8 +5,8 @@ from itertools import count
 
 from scalegen.checks.stack import THIN_LINER_MM
 from scalegen.model import Units
-from scalegen.papers.document import Block, Group, Heading, PageBreak, Step, Steps, Table, Text
-from scalegen.papers.words import bare, listed, pairs_in, plural, units_of
+from scalegen.papers.document import Block, Heading, PageBreak, Step, Steps, Table
+from scalegen.papers.words import pairs_in, plural, units_of
 from scalegen.report.adhesive import GlueJob, glue_jobs, lot_words, mix_words
 from scalegen.report.finishing import SurfacePlan, finishing_plan
 from scalegen.report.made import Lot, Made
@@ -30,7 +30,6 @@ def bench_part(made: Made) -> Iterator[Block]:
     yield _pair_table(made)
     yield Heading(text="On the knife")
     yield Steps(steps=tuple(_numbered(number, [*_glue_steps(made), *_flush_steps(made)])))
-    yield Group(blocks=tuple(_pins(made)))
 
 
 Said = tuple[str, tuple[str, ...]]
@@ -183,8 +182,7 @@ def _glue_steps(made: Made) -> Iterator[Said]:
             (
                 *_mixing(job, units_of(made)),
                 f"{plural(job.joints, 'joint')}{film}. Glue on tang, scales and pins.",
-                "Light clamps, glue showing all round. Wipe the fronts clean before it sets.",
-                _CURE,
+                "Light clamps, glue showing all round. Wipe the fronts clean before it sets. Let it cure.",
             ),
         )
 
@@ -211,7 +209,7 @@ def _capital(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}"
 
 
-# ---------------------------------------------------------------------------------------- pins, boxes
+# --------------------------------------------------------------------------------------------- boxes
 
 
 def _pair_table(made: Made) -> Table:
@@ -231,28 +229,3 @@ def _pair_table(made: Made) -> Table:
         strong=(0,),
         write_in=True,
     )
-
-
-def _pins(made: Made) -> Iterator[Block]:
-    """Pins to cut, and the drill that each hole was made for."""
-    units = units_of(made)
-    rows = []
-    for lot in made.lots:
-        pairs = lot.pairs + lot.spares
-        for number, hole in enumerate(lot.scale.holes, 1):
-            cut = bare(hole.cut_length_mm, units) if hole.cut_length_mm else "as it comes"
-            drill = hole.drill.designation if hole.drill else "milled"
-            who = f"{lot.scale.pattern.title}, {number}" if len(made.lots) > 1 else str(number)
-            rows.append((who, hole.hardware.name, str(pairs), cut, f"{bare(hole.hole_mm, units)} ({drill})"))
-    if not rows:
-        return
-    yield Heading(text="Pins and tubes to cut")
-    yield Table(
-        heads=("pin", "from", "pieces", f"cut to, {units}", f"hole, {units} (drill)"),
-        rows=tuple(rows),
-        shares=(18, 40, 18, 24, 36),
-        right=(2, 3),
-        strong=(2, 3),
-    )
-    kinds = listed([hole.hardware.name for lot in made.lots for hole in lot.scale.holes])
-    yield Text(text=f"Measure {kinds} before you drill or cut: rod is not always the size it is sold as.")

@@ -20,6 +20,7 @@ def blank_part(made: Made) -> Iterator[Block]:
         strong=True,
     )
     yield from _what(made)
+    yield from _pins(made)
     yield Group(blocks=tuple(_stack(made)))
     yield Group(blocks=tuple(_measuring(made)))
 
@@ -81,11 +82,34 @@ def _lot_row(lot: Lot, made: Made) -> tuple[str, ...]:
     return scale.pattern.title, pairs, *sizes, said
 
 
+def _pins(made: Made) -> Iterator[Block]:
+    """Pins to cut, and the drill that each hole was made for."""
+    units = units_of(made)
+    rows = []
+    for lot in made.lots:
+        pairs = lot.pairs + lot.spares
+        for number, hole in enumerate(lot.scale.holes, 1):
+            cut = bare(hole.cut_length_mm, units) if hole.cut_length_mm else "as it comes"
+            drill = hole.drill.designation if hole.drill else "milled"
+            who = f"{lot.scale.pattern.title}, {number}" if len(made.lots) > 1 else str(number)
+            rows.append((who, hole.hardware.name, str(pairs), cut, f"{bare(hole.hole_mm, units)} ({drill})"))
+    if not rows:
+        return
+    yield Table(
+        heads=("pin", "rod or piece", "pieces", f"cut to, {units}", f"hole, {units} (drill)"),
+        rows=tuple(rows),
+        shares=(18, 40, 18, 24, 36),
+        right=(2, 3),
+        strong=(2, 3),
+    )
+    kinds = listed([hole.hardware.name for lot in made.lots for hole in lot.scale.holes])
+    yield Text(text=f"Measure {kinds} before you drill: rod is not always the size it is sold as.")
+
+
 def _stack(made: Made) -> Iterator[Block]:
     scale, size = made.lots[0].scale, sizes_in(units_of(made))
     stack = scale.stack
     yield Heading(text=f"The stack: {stack.name}")
-    drawing = stack_picture(scale)
     if stack.measured_mm:
         readings = ", ".join(size(each, 2) for each in stack.measured_mm)
         used = size(stack.used_mm, 2)
@@ -99,7 +123,12 @@ def _stack(made: Made) -> Iterator[Block]:
             " again with --measured before you cut.",
             strong=True,
         )
-    yield drawing
+    seen = set()
+    for lot in made.lots:
+        cut = (lot.scale.thickness_mm, lot.scale.back_allowance_mm)
+        if cut not in seen:
+            seen.add(cut)
+            yield stack_picture(lot.scale, lot.scale.pattern.title if len(made.lots) > 1 else "")
 
 
 def _measuring(made: Made) -> Iterator[Block]:

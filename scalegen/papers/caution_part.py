@@ -1,4 +1,4 @@
-"""Last part of a shop sheet: what there is to say about the job, and what can hurt."""
+"""What the checks found about a job, and what can hurt whoever does it."""
 
 from collections.abc import Iterator
 
@@ -32,16 +32,16 @@ _BLADE = "The blade is sharp: tape it before you dry-fit, and leave the tape on 
 
 
 def caution_part(made: Made) -> Iterator[Block]:
-    """Findings, with the reasons they were accepted for, and cautions."""
-    yield Heading(text="What the checks found")
-    yield from _findings(made)
+    """What can hurt."""
     first, *others = _cautions(made)
     yield Group(blocks=(Heading(text="What can hurt you"), first))
     yield from others
     yield Text(text=LAST_WORD, strong=True)
 
 
-def _findings(made: Made) -> Iterator[Block]:
+def finding_part(made: Made) -> Iterator[Block]:
+    """What the checks found, with the reasons for which stops were accepted."""
+    yield Heading(text="What the checks found")
     found = made.record["findings"]
     if not found:
         yield Text(text="The checks found nothing to say.")
@@ -51,21 +51,12 @@ def _findings(made: Made) -> Iterator[Block]:
             str(each["level"]),
             f"{each['about']}{', ' + each['where'] if each['where'] else ''}",
             f"{each['message']}. {_sentence(each['remedy'])}",
-            str(each.get("accepted") or ""),
         )
         for each in found
     )
-    if any(row[3] for row in rows):
-        yield Table(
-            heads=("", "about", "what, and what to do", "accepted because"),
-            rows=rows,
-            shares=(18, 24, 62, 28),
-            strong=(0,),
-        )
-        return
     yield Table(
         heads=("", "about", "what, and what to do"),
-        rows=tuple(row[:3] for row in rows),
+        rows=rows,
         shares=(18, 26, 84),
         strong=(0,),
     )

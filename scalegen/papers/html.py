@@ -30,11 +30,12 @@ th, td { border: 1px solid #444; padding: 1mm 1.5mm; text-align: left }
 th { background: #e8e8e8 } tr { break-inside: avoid }
 td.right { text-align: right } td.strong { font-weight: bold } .high td { height: 10mm }
 .tick { display: inline-block; width: 5mm; height: 5mm; border: 2px solid; flex: none }
-td.tickcell { width: 8mm; text-align: center }
+.tickcell { width: 8mm; text-align: center }
 ol { list-style: none; margin: 0 0 3mm; padding: 0 }
 li { display: flex; gap: 3mm; border-bottom: 1px solid #999; padding: 1.5mm 0; break-inside: avoid }
 li b { display: block; font-size: 13pt } li p { margin: 0 }
-figure { margin: 0 0 3mm; break-inside: avoid } svg { max-width: 100%%; height: auto; display: block }
+figure { margin: 0 0 3mm; break-inside: avoid; overflow-x: auto }
+svg { max-width: 100%%; min-width: 150mm; height: auto; display: block }
 .caution { border: 2px solid; padding: 1.5mm 2mm 1.5mm 15mm; margin: 0 0 2mm; break-inside: avoid;
   position: relative }
 .caution::before { content: '!'; position: absolute; left: 2mm; top: 2mm; width: 10mm; height: 9mm;
@@ -43,7 +44,9 @@ figure { margin: 0 0 3mm; break-inside: avoid } svg { max-width: 100%%; height: 
 .group { break-inside: avoid } .break { break-before: page }
 footer { font-size: 10pt; border-top: 1px solid; margin-top: 5mm; padding-top: 1mm }
 @media screen and (max-width: 500px) { body { padding: 3mm } header { display: block } }
-@media print { body { padding: 0; max-width: none } .scroll { overflow: visible }
+@media print { body { padding: 0; max-width: none; font-size: 10.5pt } .scroll { overflow: visible }
+  table, .caution { font-size: 10pt } li b { font-size: 11.5pt }
+  h2 { font-size: 15pt } h3 { font-size: 12.5pt } h2, h3 { margin-top: 3mm } .high td { height: 8mm }
   th { print-color-adjust: exact; -webkit-print-color-adjust: exact } }
 """
 
@@ -119,9 +122,13 @@ def _(block: doc.Table) -> str:
         for row in block.rows
     )
     kind = ' class="high"' if block.write_in else ""
+    total = sum(block.shares)
+    columns = '<col class="tickcell">' if block.ticks else ""
+    columns += "".join(f'<col style="width: {100 * share / total:.1f}%">' for share in block.shares)
     title = f"<caption>{_text(block.title)}</caption>" if block.title else ""
     return (
-        f'<div class="scroll"><table{kind}>{title}<thead><tr>{heads}</tr></thead>\n'
+        f'<div class="scroll"><table{kind}>{title}<colgroup>{columns}</colgroup>\n'
+        f"<thead><tr>{heads}</tr></thead>\n"
         f"<tbody>{rows}</tbody></table></div>"
     )
 

@@ -1,132 +1,224 @@
 """Second part of a shop sheet: the sheet as it lies on the bed, stages, touch-off and what must be read."""
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from scalegen.machining.card import Card, card_of
+from scalegen.machining.card import Card, CardRow, card_of
+from scalegen.machining.stages import PAD
 from scalegen.papers.document import Block, Drawing, Group, Heading, PageBreak, Table, Text
 from scalegen.papers.fitted import fitted
 from scalegen.papers.words import bare, listed, place, plural, units_of
 from scalegen.report.made import Made
 from scalegen.report.sheet_picture import draw_sheet
 from scalegen.report.views import sizes_in
-from scalegen.sheet.layout import SheetLayout
+from scalegen.sheet.layout import PadBox, SheetLayout
 
 _WIDE_MM = 180.0
+_SHEETS_A_TABLE = 3
+_SEEN_MM = 1e-3
 
 
 def machine_part(made: Made) -> Iterator[Block]:
     """What is done at the machine."""
+    cards = [card_of(run, made.shop.rules) for run in made.runs]
     yield PageBreak()
     yield Heading(text="At the machine", level=1)
-    yield from _stages(made)
-    cards = [card_of(run, made.shop.rules) for run in made.runs]
+    alone = len(made.layouts) == 1
+    yield from _stages(made, cards[0] if alone and cards else None, alone=alone)
+    if alone:
+        yield from _reading_words(made, cards)
     for index, layout in enumerate(made.layouts):
-        yield Group(blocks=tuple(_sheet(made, layout, cards[index] if index < len(cards) else None)))
+        yield Group(blocks=tuple(_sheet(made, index, layout)))
+    if not alone:
+        yield Group(blocks=(Heading(text="Read after every stage"), *_readings(made, cards)))
     yield from _dxf_layers(made)
 
 
-def _stages(made: Made) -> Iterator[Block]:
-    """The stages in order, with the lowest Z of each from the zero on the pad."""
+# --------------------------------------------------------------------------------------------- stages
+
+
+def _stages(made: Made, card: Card | None, *, alone: bool) -> Iterator[Block]:
+    """The stages in order, with the lowest Z of each from the zero on the pad.
+
+    A job on one sheet has what must be read after each of them, and boxes for it, in the same table.
+    """
     units, size = units_of(made), sizes_in(units_of(made))
-    stages = made.record["stages"]
+    stages: Sequence[Mapping[str, Any]] = made.record["stages"]
+    rows = [_stage_row(number, stage, made) for number, stage in enumerate(stages, 1)]
+    heads = ["stage", "cutter", f"passes × up to, {units}", f"lowest Z, {units}"]
+    shares, right = [44, 36, 30, 24], [3]
+    if alone:
+        heads, shares = [*heads, "pad read"], [42, 31, 24, 20, 20]
+        rows = [(*row, "") for row in rows]
+    if card is not None:
+        label, shown = card.rows[0].spot.label, {row.stage: row for row in card.rows}
+        heads, shares = [*heads, f"{label} must show", f"{label} read"], [*shares, 20, 20]
+        rows = [(*row, _must_show(shown.get(k), made), "") for k, row in enumerate(rows, 1)]
+        right.append(5)
     yield Heading(text="Stages and cutters, in this order")
     yield Table(
-        heads=("stage", "cutter", "zero Z on", f"lowest Z, {units}"),
-        rows=tuple(
-            (
-                f"{number} {stage['name']}",
-                str(stage["cutter"]),
-                str(stage["touch_off"]),
-                bare(stage["deepest_mm"] - stage["z_zero_mm"], units),
-            )
-            for number, stage in enumerate(stages, 1)
-        ),
-        shares=(44, 38, 28, 28),
-        right=(3,),
-        strong=(0, 3),
+        heads=tuple(heads),
+        rows=tuple(rows),
+        shares=tuple(shares),
+        right=tuple(right),
+        strong=(0, *right),
         ticks=True,
+        write_in=alone,
     )
     wrong = max(stage["surface_error_if_zeroed_elsewhere_mm"] for stage in stages)
     warning = "Zero every cutter on the pad, never on a face that has been cut"
     if wrong > 0:
         warning += f": everything after that would come out {size(wrong, 2)} too deep"
-    yield Text(text=f"{warning}.", strong=True)
-    through = [stage for stage in stages if stage["deepest_mm"] < 0]
+    turned = any(stage["touch_off"] != PAD for stage in stages)
+    warning += ". Stages marked * are zeroed on the back of the scale, turned over" if turned else ""
+    yield Text(text=f"{warning}. Z is 0 on the pad, minus is down.", strong=True)
+    through = [stage for stage in stages if stage["to_mm"] < 0]
     if through:
-        deep = -min(stage["deepest_mm"] for stage in through)
-        names = listed([stage["name"] for stage in through])
-        yield Text(text=f"Below the blank: {names} go down to {size(deep, 2)} into tape or board.")
+        below, tip = (-min(stage[key] for stage in through) for key in ("to_mm", "deepest_mm"))
+        point = f", points of drills {size(tip, 2)}" if tip > below + _SEEN_MM else ""
+        yield Text(
+            text=f"{listed([stage['name'] for stage in through]).capitalize()} go {size(below, 2)} below the"
+            f" blank{point}: tape or a board must lie under it there."
+        )
 
 
-def _sheet(made: Made, layout: SheetLayout, card: Card | None) -> Iterator[Block]:
+def _stage_row(number: int, stage: Mapping[str, Any], made: Made) -> tuple[str, ...]:
     units = units_of(made)
+    turned = "" if stage["touch_off"] == PAD else " *"
+    missing = "" if stage["at_hand"] else " (NOT AT HAND)"
+    depth = f"{stage['passes']} × {bare(stage['depth_per_pass_mm'], units)}"
+    lowest = bare(stage["deepest_mm"] - stage["z_zero_mm"], units)
+    return f"{number} {stage['name']}{turned}", f"{stage['cutter']}{missing}", depth, lowest
+
+
+# --------------------------------------------------------------------------------------------- sheets
+
+
+def _sheet(made: Made, index: int, layout: SheetLayout) -> Iterator[Block]:
     count = sum(each.side == "left" for each in layout.placements)
-    yield Heading(text=f"{layout.name.replace('-', ' ').capitalize()}: {plural(count, 'pair')}")
-    yield _sheet_drawing(made, layout)
-    pad = layout.pad
+    remnant = f", remnant {layout.remnant}" if layout.remnant else ""
+    yield Heading(text=f"{layout.name.replace('-', ' ').capitalize()}: {plural(count, 'pair')}{remnant}")
+    tabs = made.bridges[index].tabs if index < len(made.bridges) else ()
+    labels = ", ".join(each.label for each in layout.placements)
+    yield Drawing(
+        picture=fitted(draw_sheet(made.lots[0].scale, layout, tabs), _WIDE_MM),
+        alt=f"{layout.name} seen from above with the scales {labels}",
+    )
+    yield Text(text=" ".join(_sheet_words(made, layout)))
+    if tabs:
+        size = sizes_in(units_of(made))
+        wide, high = size(tabs[0].width_mm, 1), size(tabs[0].height_mm, 2)
+        yield Text(
+            text=f"{plural(len(tabs), 'tab')}, {wide} wide and {high} high, hold the scales: cut them when"
+            " the machine stands still."
+        )
+
+
+def _sheet_words(made: Made, layout: SheetLayout) -> Iterator[str]:
+    """What the picture shows."""
+    corner = layout.origin.replace("-", " ").capitalize()
+    yield f"Seen from above, faces up. {corner} corner is X0 Y0. L left (tinted), R right; the black wedge"
+    yield f"points to the front end. {_grain(layout.grain_rad)}"
+    if layout.zones:
+        kinds = listed([zone.kind for zone in layout.zones])
+        yield f"{kinds.capitalize()} in the sheet: marked, nothing lies there."
+    yield _pad_words("Pad", layout.pad, made, layout)
+    for pad in layout.more_pads:
+        yield _pad_words("Second pad, to check the first by,", pad, made, layout)
+    yield "No cutter comes nearer to a pad than the dotted ring."
+
+
+def _grain(grain_rad: float) -> str:
+    degrees = math.degrees(grain_rad)
+    return "Grain along X." if abs(degrees) < 0.05 else f"Grain {degrees:.1f}° against X."
+
+
+def _pad_words(name: str, pad: PadBox, made: Made, layout: SheetLayout) -> str:
+    units = units_of(made)
     low = layout.to_origin_frame(pad.x_mm, pad.y_mm)
     middle = layout.to_origin_frame(pad.x_mm + pad.w_mm / 2, pad.y_mm + pad.h_mm / 2)
-    yield Text(
-        text=f"Seen from above, faces up. {layout.origin.replace('-', ' ').capitalize()} corner is X0 Y0. L"
-        " left (tinted), R right; the black wedge points to the front end."
-        f" Pad {bare(pad.w_mm, units, 1)} × {bare(pad.h_mm, units, 1)} {units} from {place(low, units)}, its"
-        f" middle at {place(middle, units)}; no cutter comes nearer to it than the dotted ring."
-    )
-    yield from _readings(made, layout, card)
+    wide, high = bare(pad.w_mm, units, 1), bare(pad.h_mm, units, 1)
+    return f"{name} {wide} × {high} {units} from {place(low, units)}, its middle at {place(middle, units)}."
 
 
-def _sheet_drawing(made: Made, layout: SheetLayout) -> Drawing:
-    picture = draw_sheet(made.lots[0].scale, layout)
-    labels = ", ".join(each.label for each in layout.placements)
-    return Drawing(
-        picture=fitted(picture, _WIDE_MM), alt=f"{layout.name} seen from above with the scales {labels}"
-    )
+# ------------------------------------------------------------------------------------------- readings
 
 
-def _readings(made: Made, layout: SheetLayout, card: Card | None) -> Iterator[Block]:
-    """What must be read on pad and part after each stage, with boxes for what is read."""
+def _reading_words(made: Made, cards: Sequence[Card]) -> Iterator[Block]:
+    """What must be read on the pad, and where the second spot lies."""
     units = units_of(made)
-    if card is None:
-        names = [stage["name"] for stage in made.record["stages"]]
-        rows = tuple((f"{number} {name}", "", "") for number, name in enumerate(names, 1))
-        heads = ("after stage", f"pad reads, {units} (0 = whole)", "pad whole, nothing loose?")
-        yield Table(heads=heads, rows=rows, shares=(46, 40, 40), strong=(0,), write_in=True)
-        return
-    spot = card.rows[0].spot
-    where = place(layout.to_origin_frame(*spot.at_mm), units)
     yield Text(
-        text=f"After every stage read the pad: it must show {bare(0.0, units)}. Then read {spot.label} at"
-        f" {where}.",
+        text=f"After every stage the pad must show {bare(0.0, units)}. If it shows anything else, stop: it"
+        " was cut or moved.",
         strong=True,
     )
-    yield Table(
-        heads=("after stage", "pad read", f"{spot.label} must show, {units}", f"{spot.label} read"),
-        rows=tuple(
-            (
-                f"{row.stage} {row.name}",
-                "",
-                "gone" if row.spot_mm is None else bare(row.spot_mm, units),
-                "",
-            )
-            for row in card.rows
-        ),
-        shares=(46, 26, 30, 26),
-        strong=(0, 2),
-        right=(2,),
+    if not cards:
+        return
+    spots = [
+        f"{card.rows[0].spot.label} at {place(layout.to_origin_frame(*card.rows[0].spot.at_mm), units)}"
+        f"{' on ' + layout.name.replace('-', ' ') if len(cards) > 1 else ''}"
+        for card, layout in zip(cards, made.layouts, strict=True)
+    ]
+    yield Text(text=f"Then read a second spot: {listed(spots)}. {_room_words(cards, made)}")
+
+
+def _readings(made: Made, cards: Sequence[Card]) -> Iterator[Block]:
+    """Boxes for what is read on pad and part after each stage, sheet by sheet."""
+    yield from _reading_words(made, cards)
+    if cards:
+        for first in range(0, len(cards), _SHEETS_A_TABLE):
+            yield _readings_table(cards[first : first + _SHEETS_A_TABLE], first, made)
+        return
+    for first in range(0, len(made.layouts), 2 * _SHEETS_A_TABLE):
+        names = [each.name.replace("-", " ") for each in made.layouts[first : first + 2 * _SHEETS_A_TABLE]]
+        rows = tuple(
+            (f"{number} {stage['name']}", *[""] * len(names))
+            for number, stage in enumerate(made.record["stages"], 1)
+        )
+        heads = ("after stage", *(f"{name}: pad" for name in names))
+        yield Table(heads=heads, rows=rows, shares=(46, *[22] * len(names)), strong=(0,), write_in=True)
+
+
+def _readings_table(cards: Sequence[Card], first: int, made: Made) -> Table:
+    """Rows for the stages, two columns to write in for each sheet."""
+    units = units_of(made)
+    heads = ["after stage", f"spot must show, {units}"]
+    for number, card in enumerate(cards, first + 1):
+        heads += [f"sheet {number}: pad", f"sheet {number}: {card.rows[0].spot.label}"]
+    rows = []
+    for k, row in enumerate(cards[0].rows):
+        shown = listed([_must_show(card.rows[k], made) for card in cards])
+        rows.append((f"{row.stage} {row.name}", shown, *[""] * (2 * len(cards))))
+    return Table(
+        heads=tuple(heads),
+        rows=tuple(rows),
+        shares=(46, 24, *[20] * (2 * len(cards))),
+        strong=(0, 1),
+        right=(1,),
         write_in=True,
     )
-    yield from _pad_room(card, made)
 
 
-def _pad_room(card: Card, made: Made) -> Iterator[Block]:
-    room, size = card.room, sizes_in(units_of(made))
+def _must_show(row: CardRow | None, made: Made) -> str:
+    if row is None:
+        return "-"
+    return "gone" if row.spot_mm is None else bare(row.spot_mm, units_of(made))
+
+
+def _room_words(cards: Sequence[Card], made: Made) -> str:
+    """How large a plate the pad takes, and whether the machine gets there."""
+    size = sizes_in(units_of(made))
+    room = min((card.room for card in cards), key=lambda each: each.room_mm)
     said = f"The pad takes a plate or probe of up to {size(room.room_mm, 1)}"
     if room.probe_mm:
-        said += f"; yours is {size(room.probe_mm, 1)}" + ("" if room.fits else ", which does not fit")
-    yield Text(text=f"{said}.", strong=not room.fits)
-    if room.in_travel is False:
-        yield Text(text="The machine's travel does not reach all over the pad.", strong=True)
+        said += f"; yours is {size(room.probe_mm, 1)}" + ("" if room.fits else ", WHICH DOES NOT FIT")
+    if any(card.room.in_travel is False for card in cards):
+        said += ". The machine's travel does NOT reach all over the pad"
+    return f"{said}."
+
+
+# ------------------------------------------------------------------------------------------ DXF layers
 
 
 def _dxf_layers(made: Made) -> Iterator[Block]:

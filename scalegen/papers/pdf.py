@@ -23,10 +23,10 @@ from reportlab.platypus import (
 from scalegen.papers import document as doc
 from scalegen.papers.pdf_shapes import BOLD, PT_PER_MM, REGULAR, draw_picture, load_fonts, shown
 
-MARGIN_MM = 14.0
+MARGIN_MM = 13.0
 _FOOT_MM = 7.0
 _PAD_PT, _LINE_PT = 3.0, 0.6
-_BOX_MM, _WRITE_MM = 4.6, 9.0
+_BOX_MM, _WRITE_MM = 4.6, 8.2
 _BIG_PT, _LEAST_BIG_PT = 22.0, 12.0
 _SHADE = "#e8e8e8"
 
@@ -152,7 +152,7 @@ def _(block: doc.Heading, _room: float) -> list[Flowable]:
     big = block.level == 1
     text = _text(block.text, 16 if big else 12.5, bold=True, after=4 if big else 2)
     text.keepWithNext = True
-    return [Spacer(1, 8 if big else 6), text]
+    return [Spacer(1, 3 if big else 5), text]
 
 
 @_flow.register

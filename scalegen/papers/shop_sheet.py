@@ -4,7 +4,7 @@ from scalegen import __version__
 from scalegen.model.words import Paper
 from scalegen.papers.bench_part import bench_part
 from scalegen.papers.blank_part import blank_part
-from scalegen.papers.caution_part import caution_part
+from scalegen.papers.caution_part import caution_part, finding_part
 from scalegen.papers.document import Document
 from scalegen.papers.machine_part import machine_part
 from scalegen.papers.words import units_of
@@ -31,5 +31,11 @@ def shop_sheet(made: Made) -> Document:
         kind="Shop sheet",
         foot=f"job {job}, scalegen {__version__}; sizes in {units_of(made)}",
         paper=paper_of(made),
-        blocks=(*blank_part(made), *machine_part(made), *bench_part(made), *caution_part(made)),
+        blocks=(
+            *blank_part(made),
+            *machine_part(made),
+            *bench_part(made),
+            *caution_part(made),
+            *finding_part(made),
+        ),
     )

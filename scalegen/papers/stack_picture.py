@@ -12,7 +12,7 @@ from scalegen.report.picture_shapes import BLACK, GREY, WHITE, Curve, Label, Pen
 from scalegen.report.picture_view import round_scale, scale_text
 from scalegen.report.views import sizes_in
 
-_WIDE_MM, _HIGH_MM = 180.0, 46.0
+_WIDE_MM, _HIGH_MM = 180.0, 36.0
 _PAD_X, _CUT_X, _BLOCK_MM, _TEXT_X = 22.0, 56.0, 30.0, 96.0
 _TOP_MM, _FOOT_MM, _GAP_MM = 7.0, 3.0, 5.2
 _FILLS: dict[LayerKind, str] = {"face": "#f0f0f0", "liner": "#b8b8b8", "spacer": "#dcdcdc", "bond": BLACK}
@@ -20,11 +20,12 @@ _LINE, _THIN = Pen(width_mm=0.4), Pen(color=GREY, width_mm=0.25)
 _DASHED = Pen(width_mm=0.35, dash_mm=(1.6, 1.1))
 
 
-def stack_picture(scale: Scale) -> Drawing:
+def stack_picture(scale: Scale, name: str = "") -> Drawing:
     """Draw the layers of a blank and of a scale cut from it.
 
     Args:
         scale: What is cut.
+        name: Whose scale it is, where there are several.
 
     Returns:
         A picture 180 mm wide whose heights are to scale, with the thickness of every layer.
@@ -36,6 +37,7 @@ def stack_picture(scale: Scale) -> Drawing:
     shapes: list[Shape] = [
         _label(_PAD_X + _BLOCK_MM / 2, _TOP_MM - 2.0, "pad", middle=True),
         _label(_CUT_X + _BLOCK_MM / 2, _TOP_MM - 2.0, "scale as cut", middle=True),
+        *([_label(_TEXT_X, _TOP_MM - 2.0, name)] if name else []),
     ]
     top_cut = scale.back_allowance_mm + scale.thickness_mm
     bounds = np.concatenate([[0.0], np.cumsum([layer.thickness_mm for layer in stack.layers])])

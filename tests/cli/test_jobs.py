@@ -79,7 +79,7 @@ def test_init_then_make(made: tuple[Path, str]) -> None:
     """In a new shop folder the demo is made into out, with every kind of file, and all of it is told."""
     folder, printed = made
     kinds = {path.suffix for path in folder.iterdir()}
-    assert kinds == {".step", ".stl", ".dxf", ".svg", ".png", ".csv", ".json"}
+    assert kinds == {".step", ".stl", ".dxf", ".svg", ".png", ".csv", ".json", ".pdf", ".html"}
     assert "Siskin paring knife: 1 pair in out" in printed
     for path in folder.iterdir():
         assert path.name in printed.replace("\n", " ")

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,6 +18,8 @@ from scalegen.papers.template import OVERLAP_MM, tiles_of
 from scalegen.report.made import Made
 from scalegen.report.picture_shapes import Curve, Label
 from scalegen.report.sheet_picture import draw_sheet
+
+PROFILES = Path(__file__).parents[2] / "profiles"
 
 Jobs = Callable[..., Made]
 
@@ -69,18 +72,29 @@ def test_depths_count_from_the_zero_on_the_pad(paper_job: Jobs) -> None:
 def test_the_second_spot_is_told_with_what_it_must_show(paper_job: Jobs) -> None:
     """After facing, the faced scale lies 6.84 - 6.30 = 0.54 mm below the pad; a box waits for the reading."""
     paper = shop_sheet(paper_job("harrier"))
-    table = table_with(paper, "1L must show, mm")
+    table = table_with(paper, "1L must show")
     assert table.write_in
-    assert table.rows[0][2] == "-0.54"
-    assert all(row[1] == row[3] == "" for row in table.rows)
-    assert "must show 0.00" in words(paper)
+    assert table.heads[4:] == ("pad read", "1L must show", "1L read")
+    assert table.rows[0][4:] == ("", "-0.54", "")
+    assert "the pad must show 0.00" in words(paper)
+    assert "1L at X " in words(paper)
     assert "0.54 mm too deep" in words(paper)
+
+
+def test_every_sheet_of_a_job_has_its_own_boxes(job_of: Jobs) -> None:
+    """Seven pairs of the harrier lie on two sheets: each has its picture, pad column and spot."""
+    paper = shop_sheet(job_of(PROFILES / "harrier.toml", (6.84,), pairs=6, spares=1))
+    table = table_with(paper, "sheet 2: pad")
+    assert len(table.heads) == 2 + 2 * 2
+    assert len({head.split(": ")[1] for head in table.heads[3::2]}) == 2
+    sheets = [block for block in flat(paper.blocks) if isinstance(block, Drawing) and "sheet-" in block.alt]
+    assert len(sheets) == 2
 
 
 def test_without_a_dry_run_there_are_boxes_all_the_same(paper_job: Jobs) -> None:
     """A job that was not cut in thought still gets a row for every stage."""
     made = paper_job("harrier", cut=False)
-    table = table_with(shop_sheet(made), "pad reads, mm (0 = whole)")
+    table = table_with(shop_sheet(made), "pad read")
     assert len(table.rows) == len(made.record["stages"])
 
 
@@ -137,12 +151,13 @@ def test_pins_have_their_length_and_number(paper_job: Jobs) -> None:
 
 
 def test_accepted_findings_carry_their_reason(paper_job: Jobs) -> None:
-    """A finding that was accepted is printed with the words it was accepted with."""
+    """What a finding says is printed whole, and with it the words it was accepted with."""
     made = paper_job("siskin")
     first, *rest = made.record["findings"]
-    record = {**made.record, "findings": [{**first, "accepted": "measured with a worn gauge"}, *rest]}
-    table = table_with(shop_sheet(replace(made, record=record)), "accepted because")
-    assert table.rows[0][3] == "measured with a worn gauge"
+    words_mm = 'the liner is thin; accepted: "measured with a worn gauge"'
+    record = {**made.record, "findings": [{**first, "message": words_mm}, *rest]}
+    table = table_with(shop_sheet(replace(made, record=record)), "what, and what to do")
+    assert words_mm in table.rows[0][2]
 
 
 def test_cautions_go_by_the_materials_and_end_with_local_law(paper_job: Jobs) -> None:
