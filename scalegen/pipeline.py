@@ -22,6 +22,7 @@ from scalegen.machining.tabs import Tab
 from scalegen.model import JobSpec
 from scalegen.papers import paper_files
 from scalegen.report.bom import bill
+from scalegen.report.dxf_layers import dxf_layer_records
 from scalegen.report.goods import goods_record
 from scalegen.report.made import Lot, Made
 from scalegen.report.record import file_records, job_record, to_json
@@ -148,14 +149,17 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
         bom=rows,
         files=(),
         bridges=bridges,
-        more=goods_record(
-            study.scale,
-            study.shop,
-            layouts,
-            pairs=spec.pairs + spec.spares,
-            facing=study.facing,
-            stages=stages,
-        ),
+        more={
+            "dxf_layers": dxf_layer_records(study.scale, stages, layouts, bridges),
+            **goods_record(
+                study.scale,
+                study.shop,
+                layouts,
+                pairs=spec.pairs + spec.spares,
+                facing=study.facing,
+                stages=stages,
+            ),
+        },
     )
     made = Made(
         lots=(lot,),

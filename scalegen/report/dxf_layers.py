@@ -1,0 +1,105 @@
+"""What each layer of the sheets' drawings is, between which heights it is cut, and which stages cut it."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from scalegen.design import Scale
+from scalegen.machining.bridges import Bridges
+from scalegen.machining.stages import Stage
+from scalegen.model import Work
+from scalegen.report.record_scale import Data
+from scalegen.sheet.layout import SheetLayout
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Row:
+    """One layer: what it is, the works that cut along it, the heights where no stage tells them."""
+
+    layer: str
+    what: str
+    works: tuple[Work, ...] = ()
+    from_mm: float | None = None
+    to_mm: float | None = None
+
+
+def dxf_layer_records(
+    scale: Scale, stages: Sequence[Stage], layouts: Sequence[SheetLayout], bridges: Sequence[Bridges] = ()
+) -> list[Data]:
+    """The layers that have something on them, in the order of the drawing.
+
+    Args:
+        scale: What is drawn.
+        stages: The plan.
+        layouts: The sheets.
+        bridges: Tabs of the sheets.
+
+    Returns:
+        For each layer ``layer``, ``what``, ``stages`` (names, in order), and where it is cut or kept
+        ``from_above_bed_mm``, ``to_above_bed_mm``, and the same below the top of the blank,
+        ``from_below_top_mm``, ``to_below_top_mm``; None for layers that say where something is and no more.
+    """
+    return [_record(row, scale, stages) for row in _rows(scale, layouts, bridges)]
+
+
+def _rows(scale: Scale, layouts: Sequence[SheetLayout], bridges: Sequence[Bridges]) -> Iterator[_Row]:
+    stepped, back, top = scale.stepped, scale.back_allowance_mm, scale.stack.used_mm
+    proud = stepped is not None and stepped.step_mm > 0
+    yield _Row(
+        layer="outline-as-cut",
+        what="down to the layers that stand proud" if proud else "all the way through",
+        works=("liner",) if proud else ("outlines",),
+    )
+    yield _Row(layer="outline-finished", what="the handle once it is sanded on the knife; not cut")
+    if stepped is not None:
+        what = "the layers that stand proud, all the way through" if proud else "the layers set in; not cut"
+        yield _Row(layer="liner-outline", what=what, works=("outlines",) if proud else ())
+    front = scale.pattern.front
+    foot = back + front.land_mm if front.treatment == "bevel" else None
+    yield _Row(layer="front-edge", what="the front, all the way through", works=("outlines",), from_mm=foot)
+    if front.treatment != "square":
+        low = foot if foot is not None else back + scale.thickness_mm - front.radius_mm
+        yield _Row(
+            layer="bevel-start",
+            what="where the front's treatment leaves the face; it falls from here to the front-edge",
+            works=("rough", "shape"),
+            from_mm=back + scale.thickness_mm,
+            to_mm=low,
+        )
+    yield _Row(layer="reveals", what="where layers will show; not cut")
+    if any(not hole.is_blind for hole in scale.holes):
+        yield _Row(layer="pin-holes", what="through holes", works=("pin holes",))
+    if any(hole.head_hole_mm for hole in scale.holes):
+        yield _Row(layer="head-recesses", what="recesses for heads, from the face", works=("recesses",))
+    if scale.pattern.relief is not None:
+        yield _Row(layer="grooves", what="grooves in the face", works=("grooves",))
+    tabs = [tab for each in bridges for tab in each.tabs]
+    if tabs:
+        high = tabs[0].height_mm
+        what = "tabs: left standing, cut by hand at the end"
+        yield _Row(layer="tabs", what=what, from_mm=high, to_mm=0.0)
+    yield _Row(layer="reference-pad", what="never cut: full height for zeroing", from_mm=top, to_mm=0.0)
+    yield _Row(layer="blank", what="the blank's edge and holes", from_mm=top, to_mm=0.0)
+    if any(layout.left_over for layout in layouts):
+        yield _Row(layer="left-over", what="pieces worth keeping; not cut")
+    if any(layout.zones for layout in layouts):
+        yield _Row(layer="keep-out", what="flaws and holes that nothing lies on")
+    yield _Row(layer="origin", what="X0 Y0")
+    yield _Row(layer="labels", what="labels; not cut")
+
+
+def _record(row: _Row, scale: Scale, stages: Sequence[Stage]) -> Data:
+    own = [stage for stage in stages if stage.does in row.works and stage.is_from_blank]
+    high, low = row.from_mm, row.to_mm
+    if own:
+        high = max(stage.from_mm for stage in own) if high is None else high
+        low = min(stage.to_mm for stage in own) if low is None else low
+    top = scale.stack.used_mm
+    return {
+        "layer": row.layer,
+        "what": row.what,
+        "stages": [stage.name for stage in own],
+        "from_above_bed_mm": high,
+        "to_above_bed_mm": low,
+        "from_below_top_mm": None if high is None else top - high,
+        "to_below_top_mm": None if low is None else top - low,
+    }
