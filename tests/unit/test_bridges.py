@@ -14,6 +14,7 @@ from scalegen.machining.bridges import BLANK, Bridges, TabsAsked, plan_bridges, 
 from scalegen.machining.findings import dry_run_findings
 from scalegen.machining.hold import freed, holds
 from scalegen.machining.summary import tabs_row
+from scalegen.machining.stages import plan_stages
 from scalegen.machining.tabs import off_front_and_pins, tab_corners, walk
 from scalegen.machining.target import own_points, placed_ring
 from scalegen.model import JobSpec, Pad
@@ -123,10 +124,8 @@ def test_in_the_dry_run_parts_hang_on_until_their_tabs_are_cut(study: Study, lay
     assert all(part.is_loose for part in after.parts)
     assert len(row.held) == 6
     assert (row.loose, row.not_free) == ((), ())
-    shop = study.shop
-    told = dry_run_findings(
-        run, study.scale, cutter=shop.cutters[SPEC.cutter], cutters=shop.cutters, rules=shop.rules
-    )
+    stages = plan_stages(study.scale, SPEC, study.shop)
+    told = dry_run_findings(run, study.scale, stages=stages, rules=study.shop.rules)
     assert not {"part-not-free", "tabs-do-not-hold"} & {finding.code for finding in told}
 
 
