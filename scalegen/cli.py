@@ -112,7 +112,7 @@ def check(
     codes: list[int] = []
     for path in paths:
         try:
-            study = study_pattern(path, spec_of(base, typed, path), shop)
+            study = study_pattern(path, spec_of(base, typed, path, shop), shop)
         except ScalegenError as error:
             if len(paths) == 1:
                 raise
@@ -169,7 +169,7 @@ def show_pattern(
             remedy=f"name one of them: {', '.join(map(str, paths))}",
         )
     typed = Typed(stock=stock, measured=measured, sheets_measured=sheets_measured)
-    study = study_pattern(paths[0], spec_of(base, typed, paths[0]), shop)
+    study = study_pattern(paths[0], spec_of(base, typed, paths[0], shop), shop)
     record = study_record(study)
     if as_json:
         typer.echo(to_json(record), nl=False)

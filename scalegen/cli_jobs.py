@@ -55,7 +55,7 @@ def shown_lengths(text: str | None) -> "Lengths | None":
     from typing import get_args
 
     from scalegen.model import Lengths
-    from scalegen.options import word_option
+    from scalegen.option_values import word_option
 
     return None if text is None else word_option(text, get_args(Lengths), "--lengths")
 
@@ -83,9 +83,12 @@ def jobs_of(patterns: Sequence[Path], name: str | None = None) -> "tuple[tuple[P
     return paths, spec
 
 
-def spec_of(base: "JobSpec", typed: "Typed", path: Path) -> "JobSpec":
-    """The job for one pattern: options typed put over what it starts from."""
+def spec_of(base: "JobSpec", typed: "Typed", path: Path, shop: Path | None = None) -> "JobSpec":
+    """The job for one pattern: options typed put over what it starts from, its remnant looked up."""
     from scalegen.options import merged
     from scalegen.pattern.read import read_pattern
+    from scalegen.shop.from_remnant import with_remnant
+    from scalegen.study import shop_for
 
-    return merged(base, typed, read_pattern(path).units)
+    spec = merged(base, typed, read_pattern(path).units)
+    return spec if spec.remnant is None else with_remnant(spec, shop_for(path, shop))

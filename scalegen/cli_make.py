@@ -38,7 +38,25 @@ def make(
     sheets_measured: SheetsMeasured = None,
     sheet: Annotated[
         str | None,
-        typer.Option(metavar="LxW", help="Blank: length along the grain x width; else the sheets' own size."),
+        typer.Option(
+            metavar="LxW|FILE|remnant:NUMBER",
+            help="Blank: length x width, a drawing of it, or a remnant; else the sheets' own size.",
+        ),
+    ] = None,
+    sheet_units: Annotated[
+        str | None, typer.Option(metavar="mm|cm|m|in|px", help="Unit of the drawing of the sheet.")
+    ] = None,
+    sheet_contour: Annotated[
+        str | None, typer.Option(metavar="N", help="Which contour in it is the sheet; the largest is 1.")
+    ] = None,
+    keep_out: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="X,Y,WxH", help="A flaw, by its lower left corner and size. Can be given again."
+        ),
+    ] = None,
+    grain: Annotated[
+        str | None, typer.Option(metavar="DEG", help="Direction of the sheet's grain against x; else 0.")
     ] = None,
     margin: Annotated[
         str | None, typer.Option(metavar="D", help="Kept free along the blank's edge; else 3 mm.")
@@ -54,7 +72,13 @@ def make(
     ] = None,
     pad_corner: Annotated[
         str | None,
-        typer.Option(metavar="CORNER", help="lower-left, lower-right, upper-left or upper-right."),
+        typer.Option(
+            metavar="CORNER|anywhere",
+            help="lower-left, lower-right, upper-left or upper-right, or where it costs least.",
+        ),
+    ] = None,
+    second_pad: Annotated[
+        str | None, typer.Option(metavar="CORNER", help="Corner for a second pad, to check the first by.")
     ] = None,
     origin: Annotated[
         str | None, typer.Option(metavar="CORNER", help="Corner of the blank that is X0 Y0; else lower-left.")
@@ -120,6 +144,7 @@ def make(
     from scalegen.pipeline import make_job, require_no_stops, study_pattern
     from scalegen.report.record import to_json
     from scalegen.report.views import console, print_job, step_display
+    from scalegen.sheet_options import SheetTyped
 
     shown = shown_lengths(lengths)
     typed = Typed(
@@ -128,12 +153,19 @@ def make(
         stock=stock,
         measured=measured,
         sheets_measured=sheets_measured,
-        sheet=sheet,
+        on_sheet=SheetTyped(
+            sheet=sheet,
+            units=sheet_units,
+            contour=sheet_contour,
+            keep_out=tuple(keep_out or ()),
+            grain=grain,
+        ),
         margin=margin,
         spacing=spacing,
         cutter=cutter,
         pad=pad,
         pad_corner=pad_corner,
+        second_pad=second_pad,
         origin=origin,
         out=out,
         name=name,
@@ -151,7 +183,7 @@ def make(
         accept=tuple(accept or ()),
     )
     paths, base = jobs_of(patterns, name)
-    specs = [spec_of(base, typed, path) for path in paths]
+    specs = [spec_of(base, typed, path, shop) for path in paths]
     # All are looked at before any is made: one that stops is no surprise halfway.
     studies = [study_pattern(path, spec, shop) for path, spec in zip(paths, specs, strict=True)]
     _require_own_folders(studies)

@@ -337,7 +337,7 @@ def _place(text: str, layout: "SheetLayout", units: "Units") -> tuple[float, flo
         UsageError: It is not two lengths, or lies off the sheet.
     """
     from scalegen.errors import UsageError
-    from scalegen.options import length_option
+    from scalegen.option_values import length_option
     from scalegen.units import describe, format_length
 
     parts = [part.strip() for part in text.split(";" if ";" in text else ",")]

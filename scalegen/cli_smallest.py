@@ -38,7 +38,8 @@ def show_smallest(
     from scalegen.cli_show import require_kind, save_picture
     from scalegen.errors import UsageError
     from scalegen.laying import on_interrupt
-    from scalegen.options import Typed, length_option, size_option
+    from scalegen.option_values import length_option, size_option
+    from scalegen.options import Typed
     from scalegen.report.record import to_json
     from scalegen.report.sheet_picture import draw_sheet
     from scalegen.report.views import step_display

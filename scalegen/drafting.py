@@ -9,7 +9,7 @@ from scalegen.errors import PatternError, ScalegenError, UsageError
 from scalegen.export.files import save_bytes
 from scalegen.fields.place import Place
 from scalegen.model import Edge, Finding, Front, JobSpec, OutlineSource, Pattern, PinSpec, Shop, Units
-from scalegen.options import length_option
+from scalegen.option_values import length_option
 from scalegen.outline.placing import placed
 from scalegen.outline.read import Outline, outline_of, place_of
 from scalegen.outline.survey import Survey

@@ -22,6 +22,7 @@ from scalegen.sheet.left_over import Worth, left_over, room_for_one
 from scalegen.sheet.rows import arranged
 from scalegen.sheet.true_shapes import How
 from scalegen.sheet.verify import verify
+from scalegen.sheet.zones import check_zones
 from scalegen.shop.measured import sheet_size_mm
 from scalegen.units import format_length
 
@@ -91,6 +92,8 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
     spacing = spacing_between(study, spec, cutter)
     keep_clear = cutter.diameter_mm + clearance
     length, width = spec.sheet_mm or sheet_size_mm(study.shop, study.scale.stack)
+    ground = ground_of(spec)
+    check_zones(ground, length, width)
     rings = footprints(study.scale)
     pairs = None if spec.fill else spec.pairs + spec.spares
     found = arranged(
@@ -112,7 +115,7 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
             progress=_teller(progress),
             stop=stop,
         ),
-        ground=ground_of(spec),
+        ground=ground,
     )
     if stop() and not found.stopped:
         # There was nothing to search, so it is the job that was meant.
@@ -127,6 +130,14 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
         turns_rad=allowed_turns(spec),
         mirrored=spec.pairing == "mirrored",
     )
+    if spec.remnant is not None and len(found.layouts) > 1:
+        most = max(len(layout.placements) // 2 for layout in found.layouts)
+        raise SheetError(
+            f"room was found for {most} pair{'s' * (most != 1)} on remnant {spec.remnant}, and {pairs} are"
+            " due: there is only one of it",
+            where="sheet",
+            remedy="ask for so many, or for --pairs max, and cut the rest from another sheet",
+        )
     if faults:
         raise SheetError(f"the layout did not pass its check: {'; '.join(faults)}", where="sheet")
     counted = replace(spec, fill=False, pairs=pair_count(found.layouts)) if spec.fill else spec
@@ -135,7 +146,11 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
     if spec.left_over_mm is not None:
         worth = Worth(length_mm=spec.left_over_mm[0], width_mm=spec.left_over_mm[1])
     layouts = tuple(
-        replace(layout, left_over=left_over(layout, rings_by_name, cutter.diameter_mm, worth))
+        replace(
+            layout,
+            remnant=spec.remnant,
+            left_over=left_over(layout, rings_by_name, cutter.diameter_mm, worth),
+        )
         for layout in found.layouts
     )
     return Laid(layouts=layouts, spec=counted, findings=tuple(_notes(found, spec)))
@@ -205,7 +220,12 @@ def _teller(progress: Progress) -> Callable[[int, int, str], None]:
 
 
 def _notes(found: Arranged, spec: JobSpec) -> Iterator[Finding]:
-    """What there is to say about the search."""
+    """What there is to say about the blank and the search."""
+    shape = spec.sheet_shape
+    if shape is not None and shape.notes:
+        yield _note(
+            "sheet-outline", f"{shape.source}: {'; '.join(shape.notes)}", "look at the picture of the sheet"
+        )
     if found.free_pairs:
         here = max(len(layout.placements) // 2 for layout in found.layouts)
         yield _note(

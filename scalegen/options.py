@@ -3,29 +3,34 @@
 Lengths are in the pattern's units unless they carry their own.
 """
 
-import math
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from pathlib import Path
-from typing import Literal, TypeVar, get_args
+from typing import Literal, get_args
 
 from scalegen.errors import UsageError
-from scalegen.fields.words import suggest
 from scalegen.model import Corner, JobSpec, Pad, Reading, Units
-from scalegen.model.job import FORMATS, MOST_SEED, MOST_TABS, MOST_TURNS, TURNS, Effort, Pairing, turns_of
+from scalegen.model.job import (
+    FORMATS,
+    MOST_SEED,
+    MOST_TABS,
+    MOST_TURNS,
+    TURNS,
+    Effort,
+    PadCorner,
+    Pairing,
+    turns_of,
+)
 from scalegen.model.words import ACCEPTABLE, Paper
+from scalegen.option_values import FILL, Word, count_option, length_option, size_option, word_option
+from scalegen.sheet_options import SheetTyped, on_sheet
 from scalegen.shop.readings import read_readings
-from scalegen.units import LengthError, describe, parse_length, split_unit
+from scalegen.units import describe
 
-Word = TypeVar("Word", bound=str)
-
-_MOST_PAIRS = 1000
 _LONGEST_REASON = 300
-_FILL = "max"
 _READING_FILES = {".csv", ".tsv", ".txt"}
 _TOLERANCE_MM = (0.001, 1.0)
-_MEANT = {"inch": "in", "inches": "in", '"': "in", "millimetre": "mm", "millimeter": "mm", "stp": "step"}
 _WHOLE = re.compile(r"[0-9]+")
 _WHOLE_WITH_UNIT = re.compile(r"[0-9]+\s*(?:mm|in|\"|″)?", re.IGNORECASE)
 
@@ -39,12 +44,13 @@ class Typed:
     stock: str | None = None
     measured: str | None = None
     sheets_measured: str | None = None
-    sheet: str | None = None
+    on_sheet: SheetTyped = field(default_factory=SheetTyped)
     margin: str | None = None
     spacing: str | None = None
     cutter: str | None = None
     pad: str | None = None
     pad_corner: str | None = None
+    second_pad: str | None = None
     origin: str | None = None
     out: Path | None = None
     name: str | None = None
@@ -87,22 +93,22 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
             tuple(each.thickness_mm for each in placed) if placed else readings(typed.measured, units)
         )
     schemas: tuple[Literal["AP214", "AP242"], ...] = ("AP214", "AP242")
-    fill = (typed.pairs or "").strip().lower() == _FILL
+    fill = (typed.pairs or "").strip().lower() == FILL
     spacing_mm = spec.spacing_mm
     if typed.spacing is not None:
         spacing_mm = length_option(typed.spacing, units, "--spacing", least_mm=0.0)
+    spec = on_sheet(spec, typed.on_sheet, units)
     return replace(
         spec,
-        pairs=spec.pairs if typed.pairs is None or fill else _count(typed.pairs, "--pairs", 1),
+        pairs=spec.pairs if typed.pairs is None or fill else count_option(typed.pairs, "--pairs", 1),
         fill=fill if typed.pairs is not None else spec.fill,
-        spares=spec.spares if typed.spares is None else _count(typed.spares, "--spares", 0),
+        spares=spec.spares if typed.spares is None else count_option(typed.spares, "--spares", 0),
         stock=spec.stock if typed.stock is None else typed.stock.strip(),
         measured_mm=measured_mm,
         readings=placed,
         sheets_measured_mm=spec.sheets_measured_mm
         if typed.sheets_measured is None
         else readings(typed.sheets_measured, units, "--sheets-measured"),
-        sheet_mm=spec.sheet_mm if typed.sheet is None else size_option(typed.sheet, units, "--sheet"),
         margin_mm=length(typed.margin, spec.margin_mm, "--margin"),
         spacing_mm=spacing_mm,
         cutter=spec.cutter if typed.cutter is None else typed.cutter.strip(),
@@ -124,8 +130,8 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         if typed.left_over is None
         else size_option(typed.left_over, units, "--left-over"),
         accept=_accept(spec.accept, typed.accept),
-        seed=spec.seed if typed.seed is None else _count(typed.seed, "--seed", 0, MOST_SEED),
-        tabs=spec.tabs if typed.tabs is None else _count(typed.tabs, "--tabs", 0, MOST_TABS),
+        seed=spec.seed if typed.seed is None else count_option(typed.seed, "--seed", 0, MOST_SEED),
+        tabs=spec.tabs if typed.tabs is None else count_option(typed.tabs, "--tabs", 0, MOST_TABS),
     )
 
 
@@ -181,28 +187,10 @@ def _pad(pad: Pad, typed: Typed, units: Units) -> Pad:
         width, height = size_option(typed.pad, units, "--pad")
         pad = replace(pad, width_mm=width, height_mm=height)
     if typed.pad_corner is not None:
-        pad = replace(pad, corner=word_option(typed.pad_corner, get_args(Corner), "--pad-corner"))
+        pad = replace(pad, corner=word_option(typed.pad_corner, get_args(PadCorner), "--pad-corner"))
+    if typed.second_pad is not None:
+        pad = replace(pad, second=word_option(typed.second_pad, get_args(Corner), "--second-pad"))
     return pad
-
-
-def length_option(text: str, units: Units, option: str, *, least_mm: float | None) -> float:
-    """A length of at least so much, mm; above 0 where no least is given, of any sign for minus infinity.
-
-    Raises:
-        UsageError: It is none; names the option.
-    """
-    try:
-        if least_mm is None:
-            return parse_length(text, units, above=0.0)
-        if least_mm == -math.inf:
-            return parse_length(text, units)
-        return parse_length(text, units, minimum=least_mm)
-    except LengthError as error:
-        allowed, hint = error.allowed, error.hint
-        if allowed.startswith("give "):
-            remedy = f"{allowed} ({hint})" if hint else allowed
-            raise UsageError(error.found, where=option, remedy=remedy) from error
-        raise UsageError(f"{error.found}; {allowed}", where=option, remedy=hint) from error
 
 
 def _tolerance(text: str, units: Units) -> float:
@@ -215,39 +203,6 @@ def _tolerance(text: str, units: Units) -> float:
             remedy="0.02 mm is fine enough for milling; smaller makes larger files",
         )
     return value
-
-
-def size_option(text: str, units: Units, option: str) -> tuple[float, float]:
-    """Two lengths above 0 with an x between, mm.
-
-    Raises:
-        UsageError: It is none; names the option.
-    """
-    parts = re.split(r"\s*[x×*]\s*", text.strip(), flags=re.IGNORECASE)
-    if len(parts) != 2 or not all(parts):
-        raise UsageError(
-            f"{describe(text)} is not a size",
-            where=option,
-            remedy='write two lengths with an x between, such as "300x150" or "12in x 6in"',
-        )
-    # "12x6in" is inches both ways.
-    unit = split_unit(parts[1])[1]
-    if unit and not split_unit(parts[0])[1]:
-        parts[0] += unit
-    first, second = (length_option(part, units, option, least_mm=None) for part in parts)
-    return first, second
-
-
-def _count(text: str, option: str, least: int, most: int = _MOST_PAIRS) -> int:
-    number = int(text) if re.fullmatch(r"\s*[+-]?[0-9]{1,10}\s*", text) else None
-    if number is None or not least <= number <= most:
-        word = f"; {option} {_FILL} is as many as one sheet takes" if option == "--pairs" else ""
-        raise UsageError(
-            f"{describe(text)} is not a whole number from {least} to {most}",
-            where=option,
-            remedy=f"write it in digits, such as {option} 6{word}",
-        )
-    return number
 
 
 def _accept(kept: tuple[tuple[str, str], ...], typed: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
@@ -289,25 +244,6 @@ def _turns(text: str) -> tuple[float, ...]:
             remedy=f'give {MOST_TURNS} at most, or "free"',
         )
     return turns
-
-
-def word_option(text: str, known: tuple[Word, ...], option: str) -> Word:
-    """One of a few words.
-
-    Raises:
-        UsageError: It is none of them; names the option.
-    """
-    typed = text.strip().lower()
-    for word in known:
-        if typed in {word.lower(), word.lower().replace("-", " ")}:
-            return word
-    meant = _MEANT.get(typed, "")
-    hint = f'did you mean "{meant}"? ' if meant in known else suggest(text, known)
-    raise UsageError(
-        f"{describe(text)} is not known here",
-        where=option,
-        remedy=f"{hint.strip()} use one of: {', '.join(known)}".strip(),
-    )
 
 
 def _formats(text: str) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from typing import get_args
 
 from scalegen.errors import UsageError
 from scalegen.model import OutlineSource, Units
-from scalegen.options import length_option, word_option
+from scalegen.option_values import length_option, word_option
 from scalegen.outline.placing import level_rad
 from scalegen.outline.read import survey_unplaced
 from scalegen.outline.survey import Survey

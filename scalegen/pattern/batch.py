@@ -1,14 +1,19 @@
 """A batch file: which patterns to make, how many, on which sheet, into which files."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
-from scalegen.errors import PatternError
+from scalegen.errors import Fault, PatternError
 from scalegen.fields.files import parse_toml, read_text
-from scalegen.model import JobSpec, Pad
-from scalegen.pattern.read import read_file
+from scalegen.model import JobSpec, KeepOut, Pad
+from scalegen.outline.blank import box_rows, disc_rows, read_blank
+from scalegen.pattern.read import outline_source, read_file
 from scalegen.pattern.tables import BATCH
 from scalegen.pattern.values import FILL
+
+_ABOUT_OUTLINE = ("outline", "outline_units", "contour", "points", "scan", "tolerance_mm")
 
 
 def read_batch(path: Path) -> tuple[tuple[Path, ...], JobSpec]:
@@ -33,11 +38,50 @@ def read_batch(path: Path) -> tuple[tuple[Path, ...], JobSpec]:
         del job["pairs"]
         job["fill"] = True
     job["accept"] = tuple(job.get("accept", {}).items())
-    spec = JobSpec(**job, **parsed.get("sheet", {}), **parsed.get("files", {}))
+    spec = JobSpec(**job, **_sheet(parsed.get("sheet", {}), path), **parsed.get("files", {}))
     pad = dict(parsed.get("pad", {}))
     if "size_mm" in pad:
         pad["width_mm"], pad["height_mm"] = pad.pop("size_mm")
     return patterns, replace(spec, pad=Pad(**pad))
+
+
+def _sheet(parsed: Mapping[str, Any], path: Path) -> dict[str, Any]:
+    """What is said about the blank, its drawing read."""
+    said = dict(parsed)
+    told = {key: said.pop(key) for key in _ABOUT_OUTLINE if key in said}
+    said["keep_out"] = tuple(_keep_out(zone, k, path) for k, zone in enumerate(said.get("keep_out", ()), 1))
+    if "outline" in told:
+        where = f"{path}: sheet.outline"
+        said["sheet_shape"], said["sheet_mm"] = read_blank(
+            outline_source(told), where=where, contour_option="contour"
+        )
+    elif told:
+        key = next(iter(told)).removesuffix("_mm")
+        fault = Fault(
+            file=str(path),
+            field=f"sheet.{key}",
+            found="there is no drawing of the sheet",
+            allowed='name one, such as outline = "rest.dxf", or leave this out',
+        )
+        raise PatternError("1 fault", faults=[fault])
+    return said
+
+
+def _keep_out(zone: Mapping[str, Any], number: int, path: Path) -> KeepOut:
+    """A zone by its corner and size, its middle and radius, or its rows."""
+    rows = zone.get("rows")
+    if rows is None and "at_mm" not in zone:
+        fault = Fault(
+            file=str(path),
+            field=f"sheet.keep_out[{number}].at",
+            found="is missing",
+            allowed="give [x, y]: the lower left corner with size, the middle with radius",
+        )
+        raise PatternError("1 fault", faults=[fault])
+    if rows is None:
+        x, y = zone["at_mm"]
+        rows = disc_rows(x, y, zone["radius_mm"]) if "radius_mm" in zone else box_rows(x, y, *zone["size_mm"])
+    return KeepOut(rows=rows, kind=zone["kind"])
 
 
 def is_batch(path: Path) -> bool:

@@ -76,7 +76,7 @@ def _pattern(parsed: Mapping[str, Any], path: Path) -> Pattern:
         title=parsed.get("title", parsed["name"]),
         units=parsed["units"],
         path=path,
-        outline=_source(tang),
+        outline=outline_source(tang),
         tang_mm=tang["tang_mm"],
         front=_front(parsed["front"]),
         thickness_mm=scale.get("thickness_mm", max((t for _, t in scale.get("swell", ())), default=None)),
@@ -92,8 +92,8 @@ def _pattern(parsed: Mapping[str, Any], path: Path) -> Pattern:
     )
 
 
-def _source(tang: Mapping[str, Any]) -> OutlineSource:
-    """Where the outline is, and what is said about reading and placing it."""
+def outline_source(tang: Mapping[str, Any]) -> OutlineSource:
+    """Where an outline is, and what is said about reading and placing it: fields of a tang or a sheet."""
     scan = dict(tang.get("scan", {}))
     if "marks" in scan:
         scan["marks"] = Marks(**scan["marks"])

@@ -7,6 +7,7 @@ from typing import Final, get_args
 from scalegen.fields.kinds import (
     angle,
     choice,
+    curve,
     length,
     many,
     number,
@@ -19,7 +20,7 @@ from scalegen.fields.kinds import (
 )
 from scalegen.fields.table import Table, may, need, table_of
 from scalegen.model import Corner, EdgeTreatment, Fit, FrontArc, Treatment, Units
-from scalegen.model.job import FORMATS, MOST_SEED, MOST_TABS, Effort, Pairing
+from scalegen.model.job import FORMATS, MOST_SEED, MOST_TABS, Effort, PadCorner, Pairing, ZoneKind
 from scalegen.model.words import ACCEPTABLE, Paper
 from scalegen.pattern.values import (
     DRILL,
@@ -218,8 +219,27 @@ _JOB = table_of(
     may("name", NAME, to="job"),
 )
 
+_KEEP_OUT = table_of(
+    may("at", POINT),
+    may("size", row((_ABOVE_ZERO, _ABOVE_ZERO), "[width, height], such as [30, 20]")),
+    may("radius", _ABOVE_ZERO),
+    may("outline", curve(), to="rows"),
+    may("kind", choice(get_args(ZoneKind)), default="flaw"),
+    one_of=(("size", "radius", "outline"),),
+    not_both=(("at", "outline"),),
+)
+
 _SHEET = table_of(
     may("size", row((_ABOVE_ZERO, _ABOVE_ZERO), "[length, width], such as [300, 150]"), to="sheet_mm"),
+    may("outline", outline(OUTLINE_SUFFIXES)),
+    may("outline_units", choice(get_args(FileUnit))),
+    may("contour", whole(1, 1_000_000)),
+    may("points", choice(("smooth", "straight"))),
+    may("scan", section("scan", _SCAN, like="{ dpi = 300 }")),
+    may("tolerance", length(minimum=0.001, maximum=0.1)),
+    may("remnant", _TEXT),
+    may("keep_out", sections("sheet.keep_out", _KEEP_OUT), default=()),
+    may("grain", angle(-360.001, 360.001)),
     may("margin", _ZERO_OR_MORE),
     may("spacing", _ZERO_OR_MORE),
     may("cutter", _TEXT),
@@ -230,11 +250,13 @@ _SHEET = table_of(
     may("seed", whole(0, MOST_SEED)),
     may("left_over", row((_ABOVE_ZERO, _ABOVE_ZERO), "[length, width], such as [120, 35]")),
     may("tabs", whole(0, MOST_TABS)),
+    not_both=(("size", "outline"), ("size", "remnant"), ("outline", "remnant")),
 )
 
 _PAD = table_of(
-    may("corner", _CORNER),
+    may("corner", choice(get_args(PadCorner))),
     may("size", row((_ABOVE_ZERO, _ABOVE_ZERO), "[width, height], such as [20, 20]")),
+    may("second", _CORNER),
 )
 
 _FILES = table_of(

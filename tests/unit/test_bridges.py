@@ -13,8 +13,8 @@ from scalegen.export.drawings import sheet_drawing
 from scalegen.machining.bridges import BLANK, Bridges, TabsAsked, plan_bridges, tabs_asked
 from scalegen.machining.findings import dry_run_findings
 from scalegen.machining.hold import freed, holds
-from scalegen.machining.summary import tabs_row
 from scalegen.machining.stages import plan_stages
+from scalegen.machining.summary import tabs_row
 from scalegen.machining.tabs import off_front_and_pins, tab_corners, walk
 from scalegen.machining.target import own_points, placed_ring
 from scalegen.model import JobSpec, Pad

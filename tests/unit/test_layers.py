@@ -41,6 +41,8 @@ ORDER = (
     "pipeline",
     "restock",
     "keeping",
+    "option_values",
+    "sheet_options",
     "options",
     "outline_options",
     "drafting",

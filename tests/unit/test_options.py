@@ -7,8 +7,9 @@ from typing import Any
 import pytest
 
 from scalegen.errors import UsageError
-from scalegen.model import JobSpec, Pad, Units
+from scalegen.model import JobSpec, KeepOut, Pad, Units
 from scalegen.options import Typed, job_name, merged, readings
+from scalegen.sheet_options import SheetTyped
 
 IN = 25.4
 BATCH = JobSpec(
@@ -34,7 +35,7 @@ BATCH = JobSpec(
 def one(option: str, text: str) -> Typed:
     """A single option, typed."""
     options: dict[str, Any] = {option: text}
-    return Typed(**options)
+    return Typed(on_sheet=SheetTyped(**options)) if option == "sheet" else Typed(**options)
 
 
 def test_nothing_typed_changes_nothing() -> None:
@@ -50,7 +51,8 @@ def test_everything_typed_takes_effect() -> None:
         stock="paper-six",
         measured="6.85,6.9",
         sheets_measured="0.81,5.97",
-        sheet="300x150",
+        on_sheet=SheetTyped(sheet="300x150", keep_out=("10,20,30x5",), grain="-30"),
+        second_pad="upper-right",
         margin="4",
         spacing="5.5",
         cutter="flat 1/8in",
@@ -81,7 +83,9 @@ def test_everything_typed_takes_effect() -> None:
         margin_mm=4.0,
         cutter="flat 1/8in",
         spacing_mm=5.5,
-        pad=Pad(corner="lower-right", width_mm=20.0, height_mm=25.0),
+        keep_out=(KeepOut(rows=((10, 20, 0), (40, 20, 0), (40, 25, 0), (10, 25, 0))),),
+        grain_rad=-math.pi / 6,
+        pad=Pad(corner="lower-right", width_mm=20.0, height_mm=25.0, second="upper-right"),
         origin="upper-right",
         out=Path("there"),
         job="job-2",
@@ -115,7 +119,7 @@ def test_everything_typed_takes_effect() -> None:
 )
 def test_sizes_with_units(text: str, units: Units, size: tuple[float, float]) -> None:
     """Bare numbers are in the pattern's units; a unit after the second length holds for both."""
-    assert merged(JobSpec(), Typed(sheet=text), units).sheet_mm == pytest.approx(size)
+    assert merged(JobSpec(), one("sheet", text), units).sheet_mm == pytest.approx(size)
     pad = merged(JobSpec(), Typed(pad=text), units).pad
     assert (pad.width_mm, pad.height_mm) == pytest.approx(size)
 
