@@ -120,7 +120,8 @@ def make(
         str | None, typer.Option(metavar="D", help="How far a mesh may be off; else 0.02 mm.")
     ] = None,
     formats: Annotated[
-        str | None, typer.Option(metavar="F[,F...]", help="Any of step,stl,dxf,pictures,papers; else all.")
+        str | None,
+        typer.Option(metavar="F[,F...]", help="Any of step,stl,dxf,pictures,page,papers; else all."),
     ] = None,
     paper: Annotated[
         str | None,

@@ -15,7 +15,7 @@ from scalegen.export.drawings import footprints
 from scalegen.export.files import JOB_FILE, describe_files, job_folder, save_bytes
 from scalegen.guard import guarded
 from scalegen.laying import Interrupts, Progress, laid_out, lay_out, never, silent
-from scalegen.looks.pictures import pictures
+from scalegen.looks import LOOKED_AT, looked_at
 from scalegen.machining.bridges import around_mm, plan_bridges, tabs_asked
 from scalegen.machining.stages import plan_stages
 from scalegen.machining.tabs import Tab
@@ -58,10 +58,6 @@ __all__ = (
     "study_pattern",
     "study_record",
 )
-
-
-LOOKED_AT = {"pictures"}
-"""Formats that are made from meshes to look at."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -212,11 +208,9 @@ def _write_looks(made: Made, looks: Looks | None, folder: Path, progress: Progre
     """Draw what the job will look like."""
     if looks is None:
         return
-    scale = made.lots[0].scale
-    if "pictures" in made.spec.formats:
-        for name, draw in pictures(scale, looks):
-            progress(f"drawing {name}")
-            save_bytes(folder / name, draw())
+    for name, draw in looked_at(made, looks):
+        progress(f"drawing {name}")
+        save_bytes(folder / name, draw())
 
 
 def _write_papers(made: Made, folder: Path, progress: Progress) -> None:

@@ -100,6 +100,11 @@ def _loose(hole: Hole, tang_mm: float) -> Shown:
     return _shown(hole, parts, rims)
 
 
+def turned_part(hole: Hole, profile: Sequence[tuple[float, float]]) -> Shown:
+    """A profile of (radius, z) turned about z, in the colour of a hole's hardware."""
+    return _shown(hole, _turned(profile), [_circle(radius, z) for radius, z in profile if radius > 0])
+
+
 # -------------------------------------------------------------------------------------------- meshing
 
 Part = tuple[Numbers, Numbers, Ints]

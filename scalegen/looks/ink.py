@@ -80,6 +80,11 @@ def ink_of(
     return Ink(cover=cover, color=color.reshape(*shape, 3))
 
 
+def ink_tone(color: str) -> str:
+    """Ink for a piece of a colour, both "#rrggbb"."""
+    return "#" + "".join(f"{round(value):02x}" for value in _tone(color))
+
+
 def _tone(color: str) -> tuple[float, float, float]:
     """Ink for a piece: darker than itself, or lighter where it is dark, as a worn edge is."""
     rgb = [int(color[k : k + 2], 16) for k in (1, 3, 5)]

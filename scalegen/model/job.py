@@ -23,7 +23,7 @@ TURNS: Mapping[str, tuple[float, ...]] = MappingProxyType(
 )
 """Words for the turns a scale may take on the sheet, and the angles they stand for, from 0 to below 2 pi."""
 
-FORMATS = ("step", "stl", "dxf", "pictures", "papers")
+FORMATS = ("step", "stl", "dxf", "pictures", "page", "papers")
 """Kinds of files a job can write: exchange files, pictures, and papers for the machine and the bench."""
 
 MOST_TURNS = 72
