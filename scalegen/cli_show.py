@@ -302,7 +302,7 @@ def _kept(folder: Path, stated: Path | None, shop: Path | None) -> _Kept:
     file = pattern_file(record, folder, stated)
     spec, layouts = spec_of(record, folder), layouts_of(record, folder)
     study = study_pattern(file, spec, shop)
-    require_same(record, study.scale, file, folder)
+    require_same(record, study, spec, file, folder)
     return _Kept(
         study=study,
         layouts=layouts,

@@ -10,6 +10,7 @@ from scalegen.machining.dry_run import DryRun
 from scalegen.machining.findings import dry_run_findings
 from scalegen.machining.fit import fit_findings
 from scalegen.machining.stages import Stage, missing_works
+from scalegen.machining.tabs import Tab
 from scalegen.machining.thickness import nominal_finding, thickness_findings
 from scalegen.machining.works import gap_mm
 from scalegen.model import Finding, JobSpec, Shop
@@ -33,7 +34,11 @@ class Guarded:
 
 
 def guarded(
-    study: Studied, layouts: Sequence[SheetLayout], spec: JobSpec, stages: Sequence[Stage]
+    study: Studied,
+    layouts: Sequence[SheetLayout],
+    spec: JobSpec,
+    stages: Sequence[Stage],
+    tabs: Sequence[Sequence[Tab]] | None = None,
 ) -> Guarded:
     """Cut every sheet of a job in thought, as planned and on blanks of other thickness.
 
@@ -42,11 +47,15 @@ def guarded(
         layouts: Its sheets.
         spec: For the cutter, and what is accepted in words.
         stages: The plan.
+        tabs: Bridges of each sheet; None for those that job and shop ask for.
 
     Raises:
         UsageError: The cutter is not in the tables, or a blank has too many cells.
     """
-    runs = tuple(rehearse_sheet(study, layout, spec, cell_mm=CELL_MM) for layout in layouts)
+    runs = tuple(
+        rehearse_sheet(study, layout, spec, cell_mm=CELL_MM, tabs=None if tabs is None else tabs[k])
+        for k, layout in enumerate(layouts)
+    )
     found = dict.fromkeys(_findings(study, layouts, spec, stages, runs))
     return Guarded(runs=runs, findings=by_level([*_accepted(list(found), spec)]))
 
@@ -75,7 +84,7 @@ def _findings(
         return
     # All sheets are of one stack and one plan, so the first stands for all.
     units = scale.pattern.units
-    yield from thickness_findings(runs[0], scale.stack, units)
+    yield from thickness_findings(runs[0], scale.stack, shop.rules, units)
     nominal = _nominal_run(study, layouts[0], spec)
     if nominal is not None:
         told = nominal_finding(nominal, scale.stack.used_mm, units)
@@ -92,7 +101,9 @@ def _nominal_run(study: Studied, layout: SheetLayout, spec: JobSpec) -> DryRun |
         return None
     try:
         other = design(scale.pattern, scale.tang, resolve_stack(shop, scale.stack.name), shop)
-        return rehearse_sheet(_Planned(scale=other, shop=shop), layout, spec, cell_mm=_NOMINAL_CELL_MM)
+        return rehearse_sheet(
+            _Planned(scale=other, shop=shop), layout, spec, cell_mm=_NOMINAL_CELL_MM, tabs=()
+        )
     except ScalegenError:
         # A shape that the tables' thickness cannot give is no plan that anybody could have cut by.
         return None

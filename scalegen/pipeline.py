@@ -111,7 +111,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
     study = replace(study, findings=by_level([*study.findings, *told, *laid.findings, *held]))
     require_no_stops(study)
     progress("cutting the sheets in thought")
-    cut = guarded(study, layouts, spec, stages)
+    cut = guarded(study, layouts, spec, stages, [each.tabs for each in bridges])
     study = replace(study, findings=by_level([*study.findings, *cut.findings]))
     require_no_stops(study)
     rows = bill(

@@ -19,16 +19,15 @@ from scalegen.machining.field import CELL_MM
 from scalegen.machining.stages import PAD, plan_stages
 from scalegen.machining.tabs import Tab
 from scalegen.machining.target import target_of
-from scalegen.model import JobSpec, Shop
+from scalegen.model import JobSpec, Reading, Shop
 from scalegen.outline.ring import Ring
 from scalegen.outline.transform import moved
-from scalegen.report.record import to_json
+from scalegen.report.record import stage_records, to_json
 from scalegen.report.record_scale import Data, pattern_record, pin_records, stack_record
 from scalegen.sheet.layout import PadBox, Placement, SheetLayout, Zone
 from scalegen.units import describe
 
 _AGAIN = 'make the job again with "scalegen make"'
-_OUTLINES = "outlines"
 _DAMAGE = (AttributeError, GeometryError, IndexError, KeyError, TypeError, ValueError)
 _HOLDERS = ("", "profiles")
 
@@ -131,19 +130,23 @@ def pattern_file(record: Data, folder: Path, stated: Path | None = None) -> Path
 
 
 def spec_of(record: Data, folder: Path) -> JobSpec:
-    """The options of a job that its dry run needs: stack, readings, cutter.
+    """The options of a job that its dry run needs: stack, readings, cutter, spacing.
 
     Raises:
         UsageError: The record is damaged.
     """
     try:
-        cutters = [stage["cutter"] for stage in record["stages"] if stage["does"] == _OUTLINES]
+        asked = record["asked"]
         return JobSpec(
             pairs=record["pairs"],
             spares=record["spares"],
             stock=record["pattern"]["stock"],
             measured_mm=tuple(map(float, record["stack"]["measured_mm"])),
-            cutter=cutters[0],
+            readings=tuple(
+                Reading(thickness_mm=thickness, x_mm=x, y_mm=y) for x, y, thickness in asked["readings_mm"]
+            ),
+            cutter=asked["cutter"],
+            spacing_mm=asked["spacing_mm"],
         )
     except _DAMAGE as error:
         raise _damaged(folder) from error
@@ -215,19 +218,26 @@ def stage_named(typed: str, names: Sequence[str]) -> int:
     )
 
 
-def require_same(record: Data, scale: Scale, file: Path, folder: Path) -> None:
+def require_same(record: Data, study: Studied, spec: JobSpec, file: Path, folder: Path) -> None:
     """Refuse a pattern that is no longer what a job was made from.
 
     Args:
         record: Of the job.
-        scale: What the pattern file and the shop's tables say now.
+        study: What the pattern file and the shop's tables say now.
+        spec: Of the job.
         file: Pattern file, for the message.
         folder: The job's.
 
     Raises:
-        UsageError: Pattern, stack or pins differ; says which.
+        UsageError: Pattern, stack, pins or stages differ; says which.
     """
-    now = {"pattern": pattern_record(scale), "stack": stack_record(scale), "pins": pin_records(scale)}
+    scale = study.scale
+    now = {
+        "pattern": pattern_record(scale),
+        "stack": stack_record(scale),
+        "pins": pin_records(scale),
+        "stages": stage_records(plan_stages(scale, spec, study.shop)),
+    }
     # As the record was written, so that rounding is the same.
     plain = json.loads(to_json(now))
     changed = list(_differences(plain, {key: record.get(key) for key in plain}))

@@ -2,14 +2,18 @@
 
 from collections.abc import Iterator
 
+from scalegen.machining.cutter_shape import point_mm
 from scalegen.machining.dry_run import DryRun
 from scalegen.machining.thin import SEEN_MM, ThinLayer
 from scalegen.machining.wrong_thickness import WrongThickness, on_blank
-from scalegen.model import Finding, Level, Stack, Units
+from scalegen.model import Finding, Level, ShopRules, Stack, Units
 from scalegen.units import format_length
 
 LEAST_SHARE = 0.5
 """Share of what is planned of a layer that must be left at least. Our choice; common practice, no source."""
+
+WORTH_A_WORD_MM = 0.1
+"""A plan that is less off than this does no harm worth a word. Our choice; common practice, no source."""
 
 
 def too_thin(layers: tuple[ThinLayer, ...]) -> tuple[ThinLayer, ...]:
@@ -26,7 +30,7 @@ def too_thin(layers: tuple[ThinLayer, ...]) -> tuple[ThinLayer, ...]:
     )
 
 
-def thickness_findings(run: DryRun, stack: Stack, units: Units) -> Iterator[Finding]:
+def thickness_findings(run: DryRun, stack: Stack, rules: ShopRules, units: Units) -> Iterator[Finding]:
     """What a blank of another thickness than the plan counts on would come to, zeroed on the pad.
 
     A measured blank differs from the thinnest reading by its spread, one that was not measured from the
@@ -35,6 +39,7 @@ def thickness_findings(run: DryRun, stack: Stack, units: Units) -> Iterator[Find
     Args:
         run: One sheet cut as planned.
         stack: The blank.
+        rules: How far the last cuts may go below the blank.
         units: For the messages.
     """
     measured = bool(stack.measured_mm)
@@ -47,7 +52,8 @@ def thickness_findings(run: DryRun, stack: Stack, units: Units) -> Iterator[Find
         if actual <= 0:
             continue
         found = on_blank(run, actual, units=units)
-        if not _matters(found):
+        deep = _full_below_mm(run) - found.shift_mm > rules.below_most_mm + SEEN_MM
+        if not (deep or _matters(found)):
             continue
         thin = too_thin(found.layers)
         level: Level = "stop" if thin and measured else "warning"
@@ -75,7 +81,7 @@ def nominal_finding(run: DryRun, used_mm: float, units: Units) -> Finding | None
     if abs(used_mm - run.target.blank_mm) <= SEEN_MM:
         return None
     found = on_blank(run, used_mm, units=units)
-    if not (_matters(found) or found.uncut_mm > SEEN_MM or found.too_deep_mm > SEEN_MM):
+    if not _matters(found) and abs(found.shift_mm) < WORTH_A_WORD_MM:
         return None
     planned, used = format_length(run.target.blank_mm, units), format_length(used_mm, units)
     return Finding(
@@ -90,10 +96,10 @@ def nominal_finding(run: DryRun, used_mm: float, units: Units) -> Finding | None
 
 
 def _matters(found: WrongThickness) -> bool:
-    """Whether more is wrong than a face that is a little high or low."""
-    return bool(
-        found.not_free
-        or found.closed_holes
-        or too_thin(found.layers)
-        or found.into_bed_mm > found.planned_into_bed_mm + SEEN_MM
-    )
+    """Whether more is wrong than a face that is a little high or low, or a bed that is cut deeper."""
+    return bool(found.not_free or found.closed_holes or too_thin(found.layers))
+
+
+def _full_below_mm(run: DryRun) -> float:
+    """How far below the blank the full width of the deepest cutter goes."""
+    return max((-shot.deepest_mm - point_mm(shot.shape) for shot in run.shots), default=0.0)

@@ -141,11 +141,13 @@ class Works:
         """Before a ball or tapered cutter finishes; a flat one that does all needs none."""
         if not self.heights.is_shaped or not (always or self._finisher):
             return
+        # As low as the tip that finishes must come beside the parts, so that it only takes off what is left.
+        tip = self._finisher.shape.tip_radius_mm if self._finisher else 0.0
         yield Item(
             does="rough",
             name=f"rough {self._shaped}",
             tool=replace(self._around, reason=f"{self._around.reason}; it takes off most before the finish"),
-            to_mm=self.heights.low_mm,
+            to_mm=self.heights.tip_low_mm(tip),
             allowance_mm=self.shop.rules.finish_allowance_mm,
         )
 

@@ -65,6 +65,7 @@ def job_record(
         "pattern": pattern_record(scale),
         "pairs": spec.pairs,
         "spares": spec.spares,
+        "asked": asked_record(spec),
         "stack": stack_record(scale),
         "blank": blank_record(blank, facing),
         "scale": scale_record(scale, volumes),
@@ -75,6 +76,19 @@ def job_record(
         "bom": bom_json_rows(bom),
         **(more or {}),
         "files": file_records(files),
+    }
+
+
+def asked_record(spec: JobSpec) -> Data:
+    """What was asked for and shows nowhere else, so that a job can be looked at again as it was.
+
+    Readings are x, y and thickness; x and y are None where only the thickness was noted.
+    """
+    return {
+        "cutter": spec.cutter,
+        "spacing_mm": spec.spacing_mm,
+        "readings_mm": [[each.x_mm, each.y_mm, each.thickness_mm] for each in spec.readings],
+        "accept": dict(spec.accept),
     }
 
 

@@ -12,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from scalegen.model import BomRow, Finding, Lengths
+from scalegen.report.stage_views import print_stages
 from scalegen.report.tables import print_bom, print_findings
 from scalegen.units import bare_length, format_length, unit_word
 
@@ -59,6 +60,7 @@ def print_job(record: Mapping[str, Any], folder: Path, out: Console, lengths: Le
         out.print(_pins_table(record, units))
     out.print(_sheets_table(record, units))
     out.print(Text(_count_words(record["sheets"])))
+    print_stages(record["stages"], units, out)
     print_findings([Finding(**finding) for finding in record["findings"]], out)
     print_bom([BomRow(**row) for row in record["bom"]], out, units)
     if record.get("finishing"):

@@ -118,3 +118,11 @@ def test_work_that_no_stage_does_is_told(study: Study, layouts: tuple[SheetLayou
     """Without a stage for holes the scale would come without; the plan itself leaves nothing out."""
     shop = replace(study.shop, stages=tuple(each for each in NOT_FREE if each.does != "pin holes"))
     assert 'does "pin holes"' in told(look(replace(study, shop=shop), layouts))["stage-missing"].message
+
+
+def test_a_little_spread_is_not_worth_a_word(layouts: tuple[SheetLayout, ...]) -> None:
+    """Readings 0.06 mm apart neither hold parts nor cut deeper than the shop allows; 0.4 mm apart they do."""
+    quiet = look(measured(6.84, 6.9), layouts).findings
+    assert [finding for finding in quiet if finding.about == "blank"] == []
+    # 0.2 mm below the blank and 0.4 mm of spread are more than the shop's 0.5 mm.
+    assert "blank-thinner" in told(look(measured(6.9, 7.3), layouts))

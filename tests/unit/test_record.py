@@ -65,7 +65,8 @@ def record() -> dict[str, Any]:
 
 
 KEYS = {
-    "": "scalegen pattern pairs spares stack blank scale pins sheets stages findings bom files",
+    "": "scalegen pattern pairs spares asked stack blank scale pins sheets stages findings bom files",
+    "asked": "cutter spacing_mm readings_mm accept",
     "pattern": "name title units file tang front thickness face relief liner edge trim_mm back_allowance_mm"
     " stock",
     "pattern.tang": "thickness_mm outline",

@@ -11,7 +11,7 @@ from scalegen.errors import UsageError
 from scalegen.machining.dry_run import pad_untouched
 from scalegen.machining.stages import plan_stages
 from scalegen.machining.target import pad_sides
-from scalegen.model import Corner, JobSpec, Pad
+from scalegen.model import Corner, JobSpec, Pad, Reading
 from scalegen.pipeline import Study, lay_out, study_pattern
 from scalegen.rehearsal import (
     cut_stages,
@@ -23,7 +23,7 @@ from scalegen.rehearsal import (
     spec_of,
     stage_named,
 )
-from scalegen.report.record import Data, job_record, to_json
+from scalegen.report.record import Data, asked_record, job_record, to_json
 from scalegen.sheet.layout import SheetLayout
 
 ROOT = Path(__file__).parents[2]
@@ -132,14 +132,31 @@ def test_the_record_gives_the_sheets_back(
 
 
 def test_the_record_gives_the_options_back(study: Study, record: Data) -> None:
-    """Readings, stack and cutter are what they were."""
+    """Readings, stack, cutter and spacing are what they were."""
     spec = spec_of(record, HERE)
     assert (spec.measured_mm, spec.cutter, spec.stock) == ((6.9,), SPEC.cutter, study.scale.stack.name)
+    assert spec.spacing_mm == SPEC.spacing_mm
+
+
+def test_readings_with_places_come_back(record: Data) -> None:
+    """A corner that no scale lies on must count as little the second time as it did the first."""
+    readings = (Reading(thickness_mm=6.9, x_mm=10.0, y_mm=20.0), Reading(thickness_mm=6.95))
+    record["asked"] = json.loads(to_json(asked_record(replace(SPEC, readings=readings, spacing_mm=5.0))))
+    spec = spec_of(record, HERE)
+    assert (spec.readings, spec.spacing_mm) == (readings, 5.0)
+
+
+def test_other_stages_than_the_records_are_refused(study: Study, record: Data) -> None:
+    """A ball that was sold since leaves another plan: a dry run of it would be of another job."""
+    few = {name: cutter for name, cutter in study.shop.cutters.items() if cutter.kind == "flat"}
+    changed = replace(study, shop=replace(study.shop, cutters=few))
+    with pytest.raises(UsageError, match="stages differ"):
+        require_same(record, changed, SPEC, SISKIN, HERE)
 
 
 def test_the_same_pattern_is_taken(study: Study, record: Data) -> None:
     """A pattern that did not change passes, though its numbers went through a file."""
-    require_same(record, study.scale, SISKIN, HERE)
+    require_same(record, study, SPEC, SISKIN, HERE)
 
 
 def test_a_changed_pattern_is_refused_with_what_differs(study: Study, record: Data) -> None:
@@ -148,7 +165,7 @@ def test_a_changed_pattern_is_refused_with_what_differs(study: Study, record: Da
     with pytest.raises(
         UsageError, match=r"not what this job was made from: pattern\.trim_mm differs"
     ) as caught:
-        require_same(record, study.scale, SISKIN, HERE)
+        require_same(record, study, SPEC, SISKIN, HERE)
     assert "make the job again" in caught.value.remedy
 
 

@@ -201,7 +201,7 @@ def test_a_ball_finishes_what_flat_cutters_rough_out() -> None:
 
 
 def test_heights_follow_from_stage_to_stage() -> None:
-    """Each begins where those before it ended: faced to 6.3, roughed to 1.3 + 0.3, outlines from there.
+    """Each begins where those before it ended: faced to 6.3, roughed as low as the ball must come.
 
     The ball is 1.5 mm in radius and must run 1.5 (1 - cos 40 degrees) below the bevel's end; a round-over of
     2.5 mm is touched 2.5 x 1.5 / (2.5 + 1.5) above its flange: similar triangles.
@@ -209,8 +209,9 @@ def test_heights_follow_from_stage_to_stage() -> None:
     found = planned()
     assert (found["face off"].from_mm, found["face off"].to_mm) == pytest.approx((6.9, 6.3))
     rough = found["rough fronts and edges"]
-    assert (rough.from_mm, rough.to_mm, rough.allowance_mm) == pytest.approx((6.3, 1.6, 0.3))
-    assert found["fronts and edges"].to_mm == pytest.approx(1.3 - 1.5 * (1 - math.cos(math.radians(40))))
+    low = 1.3 - 1.5 * (1 - math.cos(math.radians(40)))
+    assert (rough.from_mm, rough.to_mm, rough.allowance_mm) == pytest.approx((6.3, low + 0.3, 0.3))
+    assert found["fronts and edges"].to_mm == pytest.approx(low)
     feet = found["feet of the edges"]
     assert (feet.from_mm, feet.to_mm) == pytest.approx((3.8 + 2.5 * 1.5 / 4.0, 3.8))
     assert found["outlines"].from_mm == pytest.approx(found["fronts and edges"].to_mm)
