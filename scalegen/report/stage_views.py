@@ -7,7 +7,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from scalegen.model import Units
+from scalegen.model import Lengths
 from scalegen.units import format_length
 
 RANGES = (
@@ -16,7 +16,7 @@ RANGES = (
 )
 
 
-def print_stages(stages: Sequence[Mapping[str, Any]], units: Units, out: Console) -> None:
+def print_stages(stages: Sequence[Mapping[str, Any]], units: Lengths, out: Console) -> None:
     """Print the stages of a job record, in order."""
     table = Table(title="Stages", title_justify="left")
     for name in ("stage", "cutter"):
@@ -39,7 +39,7 @@ def print_stages(stages: Sequence[Mapping[str, Any]], units: Units, out: Console
     out.print(Text(RANGES))
 
 
-def _how(stage: Mapping[str, Any], units: Units) -> Iterator[str]:
+def _how(stage: Mapping[str, Any], units: Lengths) -> Iterator[str]:
     """How a stage is gone through, in a few words."""
     if stage["passes"] > 1:
         word = "lifted after" if stage["kind"] == "drill" else "down by"
@@ -55,5 +55,5 @@ def _how(stage: Mapping[str, Any], units: Units) -> Iterator[str]:
         yield f"point {format_length(point, units)} further"
 
 
-def _size(mm: float, units: Units) -> str:
+def _size(mm: float, units: Lengths) -> str:
     return format_length(mm, units, 3 if units == "in" else 2)
