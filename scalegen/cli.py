@@ -7,7 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from scalegen import __version__
-from scalegen.cli_goods import show_finishing
+from scalegen.cli_goods import measured_before, show_finishing, show_history, tell_measured
 from scalegen.cli_jobs import (
     AsJson,
     LengthsOption,
@@ -52,6 +52,7 @@ show_app.command("smallest")(show_smallest)
 show_app.command("dry-run")(show_dry_run)
 show_app.command("touch-off")(show_touch_off)
 show_app.command("finishing")(show_finishing)
+show_app.command("history")(show_history)
 
 
 def _version(value: bool) -> None:
@@ -98,6 +99,7 @@ def check(
 ) -> None:
     """Say what there is to say about patterns, before anything is built."""
     from scalegen.errors import ScalegenError
+    from scalegen.history import measured_record
     from scalegen.options import Typed
     from scalegen.pipeline import study_pattern
     from scalegen.report.record import error_record, finding_records, to_json
@@ -112,7 +114,8 @@ def check(
     codes: list[int] = []
     for path in paths:
         try:
-            study = study_pattern(path, spec_of(base, typed, path, shop), shop)
+            spec = spec_of(base, typed, path, shop)
+            study = study_pattern(path, spec, shop)
         except ScalegenError as error:
             if len(paths) == 1:
                 raise
@@ -123,12 +126,15 @@ def check(
             continue
         codes.append(6 if study.stops else 0)
         pattern, blank = study.scale.pattern, blank_record(study.blank, study.facing)
+        before = measured_before(study, spec)
         found = {"pattern": pattern.name, "blank": blank, "findings": finding_records(study.findings)}
+        found["last_measured"] = measured_record(before) if before else None
         results.append({"file": str(path), **found})
         if not as_json:
             typer.echo(f"{path}:")
             print_blank(blank, shown or pattern.units, console())
             print_findings(study.findings, console())
+            tell_measured(before, study)
     if as_json:
         typer.echo(to_json(results), nl=False)
     if any(codes):

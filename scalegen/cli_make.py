@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from scalegen.cli_goods import keep_in_history, measured_before, tell_measured
 from scalegen.cli_jobs import (
     AsJson,
     LengthsOption,
@@ -134,6 +135,9 @@ def make(
             help="Make the job although its dry run stops there; say why. Can be given again.",
         ),
     ] = None,
+    no_history: Annotated[
+        bool, typer.Option("--no-history", help="Leave this job out of the history.")
+    ] = False,
     lengths: LengthsOption = None,
     shop: ShopOption = None,
     as_json: AsJson = False,
@@ -194,9 +198,13 @@ def make(
     for study, spec in zip(studies, specs, strict=True):
         with step_display(study.scale.pattern.name, quiet=quiet or as_json) as progress:
             job = make_job(study, spec, progress, on_interrupt)
+        before = measured_before(study, spec)
+        if not no_history:
+            keep_in_history(job.record, job.folder, study.shop.rules.currency)
         records.append(job.record)
         if not (as_json or quiet):
             print_job(job.record, job.folder, console(), shown)
+            tell_measured(before, study)
     if as_json:
         typer.echo(to_json(records[0] if len(records) == 1 else records), nl=False)
 

@@ -27,6 +27,7 @@ from scalegen.report.goods import goods_record
 from scalegen.report.made import Lot, Made
 from scalegen.report.record import file_records, job_record, to_json
 from scalegen.report.record_scale import Data
+from scalegen.report.run_record import run_record
 from scalegen.report.sheet_picture import sheet_pictures
 from scalegen.report.tables import bom_csv, bom_json_rows
 from scalegen.shop.local import under_scales
@@ -155,6 +156,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
                 facing=study.facing,
                 stages=stages,
             ),
+            "run": run_record(spec, study.scale.pattern, study.shop.folder),
         },
     )
     made = Made(

@@ -65,7 +65,7 @@ def test_the_library_example_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     "command",
     [
         *("init", "new", "check", "make", "show outline", "show pattern", "show job", "show tables"),
-        *("show touch-off", "show dry-run", "show finishing"),
+        *("show touch-off", "show dry-run", "show finishing", "show history"),
     ],
 )
 def test_every_command_has_help_and_is_in_the_readme(command: str) -> None:
