@@ -17,6 +17,7 @@ from scalegen.cli_jobs import (
     ShopOption,
     Stock,
     jobs_of,
+    open_page,
     shown_lengths,
     spec_of,
 )
@@ -193,6 +194,10 @@ def show_job(
         Path, typer.Argument(metavar="DIR", help="Job folder, such as out/siskin.", show_default=False)
     ],
     lengths: LengthsOption = None,
+    *,
+    opened: Annotated[
+        bool, typer.Option("--open", help="Open its page in the browser: view.html, or the shop sheet.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """The essentials of a job that was made."""
@@ -202,6 +207,8 @@ def show_job(
 
     shown = shown_lengths(lengths)
     record = read_job(folder)
+    if opened:
+        open_page(folder)
     if as_json:
         typer.echo(to_json(record), nl=False)
         return

@@ -92,3 +92,33 @@ def spec_of(base: "JobSpec", typed: "Typed", path: Path, shop: Path | None = Non
 
     spec = merged(base, typed, read_pattern(path).units)
     return spec if spec.remnant is None else with_remnant(spec, shop_for(path, shop))
+
+
+PAGES = ("view.html", "shop-sheet.html")
+"""Pages of a job folder that a browser may open, the best first."""
+
+
+def open_page(folder: Path) -> None:
+    """Open a job's page in the browser of the machine.
+
+    Raises:
+        UsageError: The job has no page, or there is no browser.
+    """
+    import webbrowser
+
+    from scalegen.errors import UsageError
+
+    inside = folder.parent if folder.is_file() else folder
+    page = next((inside / name for name in PAGES if (inside / name).is_file()), None)
+    if page is None:
+        raise UsageError(
+            f"this job has no page to open: {' and '.join(PAGES)} are missing",
+            where=str(inside),
+            remedy="make it again without --formats, or with papers among them",
+        )
+    if not webbrowser.open(page.resolve().as_uri()):
+        raise UsageError(
+            "no browser was found on this machine",
+            where=str(page),
+            remedy="open this file in a browser yourself",
+        )

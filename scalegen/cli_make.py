@@ -1,6 +1,7 @@
 """The main command: make."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -150,6 +151,7 @@ def make(
     from scalegen.report.record import to_json
     from scalegen.report.views import console, print_job, step_display
     from scalegen.sheet_options import SheetTyped
+    from scalegen.units import unit_word
 
     shown = shown_lengths(lengths)
     typed = Typed(
@@ -189,6 +191,8 @@ def make(
     )
     paths, base = jobs_of(patterns, name)
     specs = [spec_of(base, typed, path, shop) for path in paths]
+    if shown is not None:
+        specs = [replace(spec, paper_units=unit_word(shown)) for spec in specs]
     # All are looked at before any is made: one that stops is no surprise halfway.
     studies = [study_pattern(path, spec, shop) for path, spec in zip(paths, specs, strict=True)]
     _require_own_folders(studies)

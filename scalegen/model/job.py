@@ -133,6 +133,7 @@ class JobSpec:
         stl_tolerance_mm: Largest distance between a mesh and the true surface.
         formats: Which kinds of files are written; see :data:`FORMATS`.
         paper: Size of paper; None for Letter where files or patterns are in inches, A4 elsewhere.
+        paper_units: Unit that papers are read in; None for the pattern's.
         turns_rad: Turns a scale may take against the grain; see :data:`TURNS`.
         pairing: How partners lie: side by side, as mirror images of each other, or anywhere on one sheet.
         effort: How hard to look for room once plain means find none.
@@ -167,6 +168,7 @@ class JobSpec:
     stl_tolerance_mm: float = 0.02
     formats: tuple[str, ...] = FORMATS
     paper: Paper | None = None
+    paper_units: Units | None = None
     turns_rad: tuple[float, ...] = TURNS["grain"]
     pairing: Pairing = "adjacent"
     effort: Effort = "quick"

@@ -6,6 +6,7 @@ from scalegen.papers.html import document_html
 from scalegen.papers.pdf import document_pdf
 from scalegen.papers.shop_sheet import paper_of, shop_sheet
 from scalegen.papers.template import template_pdf, template_svg
+from scalegen.papers.words import units_of
 from scalegen.report.made import Made
 
 __all__ = ("paper_files",)
@@ -24,5 +25,5 @@ def paper_files(made: Made) -> Iterator[tuple[str, bytes]]:
     yield "shop-sheet.html", document_html(sheet).encode()
     yield "shop-sheet.pdf", document_pdf(sheet)
     scales = [lot.scale for lot in made.lots]
-    yield "template.pdf", template_pdf(scales, paper_of(made))
-    yield "template.svg", template_svg(scales).encode()
+    yield "template.pdf", template_pdf(scales, units_of(made), paper_of(made))
+    yield "template.svg", template_svg(scales, units_of(made)).encode()

@@ -128,7 +128,9 @@ def _stack(made: Made) -> Iterator[Block]:
         cut = (lot.scale.thickness_mm, lot.scale.back_allowance_mm)
         if cut not in seen:
             seen.add(cut)
-            yield stack_picture(lot.scale, lot.scale.pattern.title if len(made.lots) > 1 else "")
+            yield stack_picture(
+                lot.scale, units_of(made), lot.scale.pattern.title if len(made.lots) > 1 else ""
+            )
 
 
 def _measuring(made: Made) -> Iterator[Block]:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from scalegen.design import Scale
-from scalegen.model import LayerKind
+from scalegen.model import LayerKind, Units
 from scalegen.papers.document import Drawing
 from scalegen.papers.fitted import LEAST_TEXT_MM
 from scalegen.report.picture_shapes import BLACK, GREY, WHITE, Curve, Label, Pen, Picture, Shape
@@ -20,17 +20,18 @@ _LINE, _THIN = Pen(width_mm=0.4), Pen(color=GREY, width_mm=0.25)
 _DASHED = Pen(width_mm=0.35, dash_mm=(1.6, 1.1))
 
 
-def stack_picture(scale: Scale, name: str = "") -> Drawing:
+def stack_picture(scale: Scale, units: Units, name: str = "") -> Drawing:
     """Draw the layers of a blank and of a scale cut from it.
 
     Args:
         scale: What is cut.
+        units: Unit of its numbers.
         name: Whose scale it is, where there are several.
 
     Returns:
         A picture 180 mm wide whose heights are to scale, with the thickness of every layer.
     """
-    stack, size = scale.stack, sizes_in(scale.pattern.units)
+    stack, size = scale.stack, sizes_in(units)
     total = stack.used_mm
     zoom = round_scale(_HIGH_MM / total)
     base = _TOP_MM + total * zoom

@@ -13,7 +13,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from scalegen.design import Scale
 from scalegen.fields.words import printable
-from scalegen.model.words import Paper
+from scalegen.model.words import Paper, Units
 from scalegen.papers.document import PAPER_MM
 from scalegen.papers.pdf_shapes import PT_PER_MM, draw_picture, load_fonts, shown
 from scalegen.papers.template_shapes import Box, Frame, entries, line, scale_box, scale_shapes
@@ -47,11 +47,12 @@ class Tile:
 # ------------------------------------------------------------------------------------------------- SVG
 
 
-def template_svg(scales: Sequence[Scale]) -> str:
+def template_svg(scales: Sequence[Scale], units: Units) -> str:
     """All scales of a job on one sheet as SVG, in mm.
 
     Args:
         scales: One for each pattern.
+        units: Unit of what is written.
     """
     boxes = [scale_box(scale) for scale in scales]
     wide = max(200.0, *(box[2] - box[0] for box in boxes)) + 2 * _RIM_MM
@@ -62,7 +63,7 @@ def template_svg(scales: Sequence[Scale]) -> str:
         top += _HEAD_MM
         drawn += scale_shapes(scale, Frame(zero_mm=(_RIM_MM - x0, top + y1)))
         top += y1 - y0
-        drawn.append(_pin_words(scale, top + 4.0, wide))
+        drawn.append(_pin_words(scale, units, top + 4.0, wide))
         top += _FOOT_MM + _GAP_MM
     high = top - _GAP_MM + _RIM_MM
     window = (0.0, 0.0, wide, high)
@@ -72,11 +73,12 @@ def template_svg(scales: Sequence[Scale]) -> str:
 # ------------------------------------------------------------------------------------------------- PDF
 
 
-def template_pdf(scales: Sequence[Scale], paper: Paper) -> bytes:
+def template_pdf(scales: Sequence[Scale], units: Units, paper: Paper) -> bytes:
     """All scales of a job as PDF, lying across the page, on as many pages as they need.
 
     Args:
         scales: One for each pattern.
+        units: Unit of what is written.
         paper: Size of the pages.
     """
     load_fonts()
@@ -87,26 +89,26 @@ def template_pdf(scales: Sequence[Scale], paper: Paper) -> bytes:
     canvas.setAuthor("scalegen")
     canvas.setViewerPreference("PrintScaling", "None")
     for scale in scales:
-        for picture in template_pages(scale, (wide, high)):
+        for picture in template_pages(scale, units, (wide, high)):
             draw_picture(canvas, picture, 0.0, 0.0)
             canvas.showPage()
     canvas.save()
     return file.getvalue()
 
 
-def template_pages(scale: Scale, page_mm: tuple[float, float]) -> Iterator[Picture]:
+def template_pages(scale: Scale, units: Units, page_mm: tuple[float, float]) -> Iterator[Picture]:
     """The pages of one scale's template.
 
     Args:
         scale: What to draw.
+        units: Unit of what is written.
         page_mm: Width and height of a page.
     """
     wide, high = page_mm
     room = (wide - 2 * _RIM_MM, high - 2 * _RIM_MM - _HEAD_MM - _FOOT_MM)
     tiles = tiles_of(scale_box(scale), room)
-    marks = _marks(tiles)
-    for number, tile in enumerate(tiles, 1):
-        yield _page(scale, tile, page_mm, marks, (number, len(tiles)))
+    for number in range(1, len(tiles) + 1):
+        yield _page(scale, units, page_mm, tiles, number)
 
 
 def tiles_of(box: Box, room_mm: tuple[float, float]) -> list[Tile]:
@@ -156,31 +158,28 @@ def _marks(tiles: Sequence[Tile]) -> list[tuple[str, Spot]]:
 
 
 def _page(
-    scale: Scale,
-    tile: Tile,
-    page_mm: tuple[float, float],
-    marks: Sequence[tuple[str, Spot]],
-    count: tuple[int, int],
+    scale: Scale, units: Units, page_mm: tuple[float, float], tiles: Sequence[Tile], number: int
 ) -> Picture:
+    """One page: head, the part of the drawing that its tile holds, register marks, and which page it is."""
+    tile, pages = tiles[number - 1], len(tiles)
     wide, high = page_mm
     x0, y0, x1, y1 = tile.box
     top = _RIM_MM + _HEAD_MM
     frame = Frame(zero_mm=(_RIM_MM - x0, top + y1))
     window = (_RIM_MM, top, _RIM_MM + x1 - x0, top + y1 - y0)
     drawn = scale_shapes(scale, frame)
-    over = [*_head(scale, _RIM_MM, wide), _pin_words(scale, high - _RIM_MM, wide - 60.0)]
+    over = [*_head(scale, _RIM_MM, wide), _pin_words(scale, units, high - _RIM_MM, wide - 60.0)]
     if not any(
         isinstance(each, Curve) and each.rows[:, 0].max() > wide - _RIM_MM - _CLEAR_MM for each in drawn
     ):
         over += _upright_bar((wide - _RIM_MM, top + 2.0))
-    number, pages = count
     said = f"page {number} of {pages}"
     if pages > 1:
         said += f", row {tile.row}, column {tile.column}"
         left, upper, right, lower = window
         corners = [(left, upper), (right, upper), (right, lower), (left, lower), (left, upper)]
         over.append(line(corners, _EDGE))
-        for name, spot in marks:
+        for name, spot in _marks(tiles):
             if x0 <= spot[0] <= x1 and y0 <= spot[1] <= y1:
                 over += _mark(name, frame.spot(spot))
     over.append(Label(at_mm=(wide - _RIM_MM, high - _RIM_MM), text=said, size_mm=_TEXT_MM, anchor="end"))
@@ -240,9 +239,8 @@ def _upright_bar(top: Spot) -> list[Shape]:
     ]
 
 
-def _pin_words(scale: Scale, y: float, wide: float) -> Label:
+def _pin_words(scale: Scale, units: Units, y: float, wide: float) -> Label:
     """What the numbers at the holes stand for."""
-    units = scale.pattern.units
     words = [
         f"{number}: {hole.hardware.name}, hole {bare(hole.hole_mm, units)}"
         for number, hole in enumerate(scale.holes, 1)

@@ -8,8 +8,8 @@ from scalegen.report.views import sizes_in
 
 
 def units_of(made: Made) -> Units:
-    """The unit that a job's papers are read in: that of its first pattern."""
-    return made.lots[0].scale.pattern.units
+    """The unit that a job's papers are read in: the one asked for, or that of its first pattern."""
+    return made.spec.paper_units or made.lots[0].scale.pattern.units
 
 
 def bare(mm: float, units: Units, digits: int = 2) -> str:

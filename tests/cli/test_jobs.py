@@ -75,6 +75,33 @@ def made(shop: Path) -> tuple[Path, str]:
     return shop / "out" / "siskin", run.stdout
 
 
+def test_a_page_of_a_job_is_opened(
+    made: tuple[Path, str], scalegen: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """--open hands the browser the 3D page, or the shop sheet where there is none; else says what to do."""
+    asked: list[str] = []
+    monkeypatch.setattr("webbrowser.open", lambda url: not asked.append(url))
+    folder = tmp_path / "job"
+    folder.mkdir()
+    for name in ("job.json", "shop-sheet.html"):
+        (folder / name).write_bytes((made[0] / name).read_bytes())
+    assert scalegen("show", "job", folder, "--open", cwd=tmp_path)[0] == 0
+    assert scalegen("show", "job", folder / "job.json", "--open", "--json", cwd=tmp_path)[0] == 0
+    (folder / "view.html").touch()
+    assert scalegen("show", "job", folder, "--open", cwd=tmp_path)[0] == 0
+    sheet = (folder / "shop-sheet.html").as_uri()
+    assert asked == [sheet, sheet, (folder / "view.html").as_uri()]
+    monkeypatch.setattr("webbrowser.open", lambda _: False)
+    code, _, err = scalegen("show", "job", folder, "--open", cwd=tmp_path)
+    assert code == 2
+    assert "open this file in a browser yourself" in err
+    for name in ("shop-sheet.html", "view.html"):
+        (folder / name).unlink()
+    code, _, err = scalegen("show", "job", folder, "--open", cwd=tmp_path)
+    assert code == 2
+    assert "this job has no page to open" in err
+
+
 def test_init_then_make(made: tuple[Path, str]) -> None:
     """In a new shop folder the demo is made into out, with every kind of file, and all of it is told."""
     folder, printed = made

@@ -7,7 +7,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scalegen.papers.document import Block, Caution, Document, Drawing, Group, Heading, Steps, Table, Text
+from scalegen.papers.document import (
+    Block,
+    Caution,
+    Document,
+    Drawing,
+    Group,
+    Heading,
+    Numbers,
+    Steps,
+    Table,
+    Text,
+)
 from scalegen.papers.fitted import LEAST_TEXT_MM, fitted
 from scalegen.papers.html import document_html
 from scalegen.papers.pdf import document_pdf
@@ -120,6 +131,15 @@ def test_everything_is_in_the_users_unit(paper_job: Jobs) -> None:
     ) + words(paper)
 
 
+def test_papers_may_be_read_in_another_unit(paper_job: Jobs) -> None:
+    """The harrier, drawn in mm, on papers in inches: 6.2 mm finished are 6.2 / 25.4 in."""
+    made = paper_job("harrier")
+    made = replace(made, spec=replace(made.spec, paper_units="in"))
+    assert paper_of(made) == "letter"
+    (numbers,) = (block for block in shop_sheet(made).blocks if isinstance(block, Numbers))
+    assert numbers.numbers[3].value == f"{6.2 / 25.4:.3f} in"
+
+
 def test_work_by_hand_comes_in_its_order(paper_job: Jobs) -> None:
     """Bond, press, measure, tape, cut, free, backs, fronts, glue up, flush: numbered through."""
     steps = [
@@ -192,7 +212,7 @@ def test_the_sheet_is_drawn_in_proportion(paper_job: Jobs) -> None:
 
 def test_the_stack_is_drawn_to_scale(paper_job: Jobs) -> None:
     """Heights of the boxes stand to each other as liner, glue and face: 0.8, 0.1 and 5.94 mm of 6.84."""
-    drawing = stack_picture(paper_job("harrier").lots[0].scale)
+    drawing = stack_picture(paper_job("harrier").lots[0].scale, "mm")
     boxes = [each for each in drawing.picture.over if isinstance(each, Curve) and each.closed]
     left = min(box.rows[:, 0].min() for box in boxes)
     high = [np.ptp(box.rows[:, 1]) for box in boxes if box.rows[:, 0].min() == left]

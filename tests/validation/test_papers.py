@@ -157,7 +157,7 @@ def test_bars_of_the_template_are_true(name: str, paper_job: Jobs) -> None:
 
 def test_outlines_on_paper_have_their_size(stadium: Made) -> None:
     """Finished 90 x 20 mm and as cut 0.8 mm more at three sides, from PDF paths; holes 49 mm apart in x..."""
-    page = pdfium.PdfDocument(BytesIO(template_pdf([stadium.lots[0].scale], "a4")))[0]
+    page = pdfium.PdfDocument(BytesIO(template_pdf([stadium.lots[0].scale], "mm", "a4")))[0]
     boxes = [np.ptp(points, axis=0) for points in path_points(page) if len(points) > 4]
     # From the front at 10 to the end of the half circle at 100.
     assert any(box == pytest.approx((90.0, 20.0), abs=0.01) for box in boxes)
@@ -166,7 +166,7 @@ def test_outlines_on_paper_have_their_size(stadium: Made) -> None:
 
 def test_the_svg_has_the_closed_forms(stadium: Made) -> None:
     """Length of the finished outline 160 + 20 + 10 pi, of the one as cut 160 + 21.6 + 10.8 pi; size in mm."""
-    text = template_svg([stadium.lots[0].scale])
+    text = template_svg([stadium.lots[0].scale], "mm")
     # One user unit is 1 mm: the view box has the size in mm that is stated beside it.
     wide, high, box = re.search(
         r'width="([\d.]+)mm" height="([\d.]+)mm" viewBox="0 0 ([\d. ]+)"', text
@@ -214,7 +214,7 @@ def test_pages_of_a_large_template_fit_together(tmp_path: Path) -> None:
     """A scale 490 mm long comes on two pages; laid mark on mark, a pin in the overlap lies on itself."""
     path = tmp_path / "long.toml"
     path.write_text(STADIUM.replace("90, ", "490, ").replace("[70, 2]", "[270, 2]"))
-    document = pdfium.PdfDocument(BytesIO(template_pdf([study_pattern(path, JobSpec()).scale], "a4")))
+    document = pdfium.PdfDocument(BytesIO(template_pdf([study_pattern(path, JobSpec()).scale], "mm", "a4")))
     assert len(document) == 2
     seen = []
     for page in document:
