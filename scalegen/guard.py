@@ -11,7 +11,7 @@ from scalegen.machining.findings import dry_run_findings
 from scalegen.machining.fit import fit_findings
 from scalegen.machining.stages import Stage, missing_works
 from scalegen.machining.tabs import Tab
-from scalegen.machining.thickness import nominal_finding, thickness_findings
+from scalegen.machining.thickness import WORTH_A_WORD_MM, nominal_finding, thickness_findings
 from scalegen.machining.works import gap_mm
 from scalegen.model import Finding, JobSpec, Shop
 from scalegen.model.words import ACCEPTABLE
@@ -97,7 +97,9 @@ def _nominal_run(study: Studied, layout: SheetLayout, spec: JobSpec) -> DryRun |
     scale, shop = study.scale, study.shop
     need = scale.pattern.thickness_mm
     nominal = scale.stack.nominal_mm
-    if scale.stack.used_mm == nominal or (need is not None and need + scale.back_allowance_mm > nominal):
+    if abs(scale.stack.used_mm - nominal) < WORTH_A_WORD_MM:
+        return None
+    if need is not None and need + scale.back_allowance_mm > nominal:
         return None
     try:
         other = design(scale.pattern, scale.tang, resolve_stack(shop, scale.stack.name), shop)

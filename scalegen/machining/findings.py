@@ -7,9 +7,9 @@ import numpy as np
 
 from scalegen.design import Scale
 from scalegen.machining.card import card_of
-from scalegen.machining.dry_run import DryRun, gouged_mm, pad_untouched
-from scalegen.machining.hold import freed, holds
-from scalegen.machining.places import found, place_words
+from scalegen.machining.dry_run import SAME_MM, DryRun, gouged_mm, pad_untouched
+from scalegen.machining.hold import Hold, freed, holds
+from scalegen.machining.places import found, listed_labels, place_words
 from scalegen.machining.stages import Stage
 from scalegen.machining.thickness import too_thin
 from scalegen.machining.thin import SEEN_MM, thin_layers
@@ -38,12 +38,13 @@ def dry_run_findings(
         Findings in the order of the job.
     """
     units = scale.pattern.units
+    every = holds(run)
     return (
-        *_pad(run, _widest(stages), rules, units, sheet),
+        *_pad(run, every, _widest(stages) + rules.clearance_mm, units, sheet),
         *_plate(run, rules, units, sheet),
         *_cut_into(run, units, sheet),
-        *_free(run, sheet),
-        *_tabs(run, sheet),
+        *_free(run, every, stages, units, sheet),
+        *_tabs(run, every, sheet),
         *_last_cuts(run, rules, units),
     )
 
@@ -54,8 +55,8 @@ def _widest(stages: Sequence[Stage]) -> float:
     return max(around, default=0.0)
 
 
-def _pad(run: DryRun, wide_mm: float, rules: ShopRules, units: Units, sheet: str) -> Iterator[Finding]:
-    keep = format_length(wide_mm + rules.clearance_mm, units)
+def _pad(run: DryRun, every: Sequence[Hold], keep_mm: float, units: Units, sheet: str) -> Iterator[Finding]:
+    keep = format_length(keep_mm, units)
     for number, shot in enumerate(run.shots, 1):
         if not pad_untouched(shot, run.target.blank_mm):
             low = format_length(run.target.blank_mm - min(shot.pad_mm, *shot.more_pads_mm, math.inf), units)
@@ -68,7 +69,7 @@ def _pad(run: DryRun, wide_mm: float, rules: ShopRules, units: Units, sheet: str
                 f"keep {keep} between it and the parts",
             )
             break
-    for number, hold in enumerate(holds(run), 1):
+    for number, hold in enumerate(every, 1):
         if not hold.pad_in_blank:
             last = number == len(run.shots)
             yield found(
@@ -133,25 +134,36 @@ def _cut_into(run: DryRun, units: Units, sheet: str) -> Iterator[Finding]:
         )
 
 
-def _free(run: DryRun, sheet: str) -> Iterator[Finding]:
+def _free(
+    run: DryRun, every: Sequence[Hold], stages: Sequence[Stage], units: Units, sheet: str
+) -> Iterator[Finding]:
+    """Parts that still hang in the blank or on one another, those that hang together in one finding."""
     after_tabs = freed(run)
-    last = after_tabs or (holds(run)[-1] if run.shots else None)
-    for part in last.parts if last else ():
-        if not part.is_loose:
-            with_others = f" and hangs together with {', '.join(part.joined)}" if part.joined else ""
-            yield found(
-                "part-not-free",
-                "stop",
-                part.label,
-                sheet,
-                f"it is not cut free{with_others}",
-                "keep more room between parts, or take a thinner cutter",
-            )
+    last = after_tabs or (every[-1] if every else None)
+    stuck = [part for part in last.parts if not part.is_loose] if last else []
+    ends = min((stage.to_mm for stage in stages if stage.does == "outlines"), default=0.0)
+    for group in dict.fromkeys(tuple(sorted({part.label, *part.joined})) for part in stuck):
+        free = [part.label for part in stuck if part.label in group]
+        many = len(free) > 1
+        if ends > SAME_MM:
+            why = f": the outlines end {format_length(ends, units)} above the underside of the blank"
+            remedy = "let the last stage of the outlines leave no allowance"
+        else:
+            why = ", and they hang together" if many else ""
+            remedy = "keep more room between parts, or take a thinner cutter"
+        yield found(
+            "part-not-free",
+            "stop",
+            listed_labels(free),
+            sheet,
+            f"{'they are' if many else 'it is'} not cut free{why}",
+            remedy,
+        )
 
 
-def _tabs(run: DryRun, sheet: str) -> Iterator[Finding]:
+def _tabs(run: DryRun, every: Sequence[Hold], sheet: str) -> Iterator[Finding]:
     """Tabs that do not do what they are there for: parts that come loose all the same."""
-    loose = [part.label for part in holds(run)[-1].parts if part.is_loose] if run.tabs and run.shots else []
+    loose = [part.label for part in every[-1].parts if part.is_loose] if run.tabs and every else []
     if loose:
         yield found(
             "tabs-do-not-hold",

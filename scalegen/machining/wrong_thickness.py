@@ -8,6 +8,7 @@ import numpy as np
 from scalegen.errors import UsageError
 from scalegen.machining.dry_run import SAME_MM, DryRun
 from scalegen.machining.field import BoolGrid, FloatGrid
+from scalegen.machining.places import listed_labels
 from scalegen.machining.thin import SEEN_MM, ThinLayer, layers_at, thin_layers
 from scalegen.machining.touch_off import shortfalls
 from scalegen.model import Units
@@ -146,10 +147,10 @@ def _with_verdict(found: WrongThickness, units: Units) -> WrongThickness:
     words += shortfalls(found.layers, units)
     if found.not_free:
         words.append(
-            f"{', '.join(found.not_free)} not free: {say(found.web_mm)} still joins them to the blank"
+            f"{listed_labels(found.not_free)} not free: {say(found.web_mm)} still joins them to the blank"
         )
     if found.closed_holes:
-        words.append(f"holes not through in {', '.join(found.closed_holes)}")
+        words.append(f"holes not through in {listed_labels(found.closed_holes)}")
     if found.into_bed_mm > found.planned_into_bed_mm + SEEN_MM:
         words.append(f"the bed is cut {say(found.into_bed_mm)}")
     verdict = "; ".join(words) or "everything comes out as planned"

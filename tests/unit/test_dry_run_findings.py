@@ -9,6 +9,7 @@ import pytest
 from scalegen.machining.dry_run import DryRun
 from scalegen.machining.field import box_mask
 from scalegen.machining.findings import dry_run_findings
+from scalegen.machining.places import listed_labels
 from scalegen.machining.stages import plan_stages
 from scalegen.model import JobSpec, Pad
 from scalegen.pipeline import Study, lay_out, study_pattern
@@ -74,8 +75,18 @@ def test_a_pad_on_a_loose_piece_is_told(run: DryRun, study: Study) -> None:
 
 
 def test_parts_that_hang_on_stop(run: DryRun, study: Study) -> None:
-    """Without the last stage no part is free, and each is named."""
-    assert codes(replace(run, shots=run.shots[:-1]), study).count("part-not-free") == 2
+    """Without the last stage no part is free, and those that hang together are named in one finding."""
+    plan = plan_stages(study.scale, SPEC, study.shop)
+    cut = replace(run, shots=run.shots[:-1])
+    found = dry_run_findings(cut, study.scale, stages=plan, rules=study.shop.rules)
+    (stuck,) = [each for each in found if each.code == "part-not-free"]
+    assert (stuck.level, stuck.about) == ("stop", "1L, 1R")
+
+
+def test_of_many_labels_the_first_are_listed() -> None:
+    """Nine labels make eight words: seven of them, and how many more."""
+    assert listed_labels(["1L", "1R"]) == "1L, 1R"
+    assert listed_labels([str(k) for k in range(9)]) == "0, 1, 2, 3, 4, 5, 6 and 2 more"
 
 
 def test_the_shop_limits_are_held(run: DryRun, study: Study) -> None:
