@@ -3,6 +3,21 @@
 import sys
 
 
+def _dry_run(words: list[str]) -> str:
+    """Times and memory, or mistakes, volumes or random jobs."""
+    from benchmarks import dry_run, dry_run_fuzz, dry_run_jobs
+
+    what = words[0] if words else "3"
+    if what == "mistakes":
+        return dry_run_jobs.mistakes()
+    if what == "volumes":
+        return dry_run_jobs.volumes()
+    if what == "fuzz":
+        count, first = (int(words[k]) if len(words) > k else spare for k, spare in ((1, 100), (2, 0)))
+        return dry_run_fuzz.run(count, first)
+    return dry_run.run(int(what))
+
+
 def main(words: list[str]) -> None:
     """Run one benchmark and print its table."""
     name = words[0] if words else "job"
@@ -32,9 +47,7 @@ def main(words: list[str]) -> None:
 
         print(fuzz.run(words[1:]))
     elif name == "dry-run":
-        from benchmarks import dry_run
-
-        print(dry_run.run(int(words[1]) if len(words) > 1 else 3))
+        print(_dry_run(words[1:]))
     elif name == "nest":
         from benchmarks import nest
 
@@ -42,7 +55,7 @@ def main(words: list[str]) -> None:
     else:
         raise SystemExit(
             "usage: python -m benchmarks [job [ROUNDS] | outlines [COUNT] | shapes [COUNT [FIRST]]"
-            " | offsets [ROUNDS] | scans | dry-run [ROUNDS]"
+            " | offsets [ROUNDS] | scans | dry-run [ROUNDS | mistakes | volumes | fuzz [COUNT [FIRST]]]"
             " | nest [jobs [EFFORT] [--yardstick FILE [SECONDS]] | scaling | open PATH]"
             " | fuzz KIND COUNT [--seed N] [--keep FOLDER] [FILE...]]"
         )
