@@ -106,15 +106,30 @@ class Job:
         """What is laid."""
         from scalegen.nest.mates import mates
 
-        angles = TURNS[self.turns]
+        angles, free = TURNS[self.turns], self.turns == "free"
         if self.pairing == "free":
             return tuple(
-                Body(key=side, parts=(Part(shape=side),), group="pair", angles_rad=angles, count=count)
+                Body(
+                    key=side,
+                    parts=(Part(shape=side),),
+                    group="pair",
+                    angles_rad=angles,
+                    count=count,
+                    free=free,
+                )
                 for side in "LR"
             )
         forms = mates(*self.shapes, SPACING_MM, "adjacent" if self.pairing == "adjacent" else "mirrored")
         return (
-            Body(key="pair", parts=forms[0], others=forms[1:], group="pair", angles_rad=angles, count=count),
+            Body(
+                key="pair",
+                parts=forms[0],
+                others=forms[1:],
+                group="pair",
+                angles_rad=angles,
+                count=count,
+                free=free,
+            ),
         )
 
     def boards(self, many: int = 1) -> tuple[Board, ...]:

@@ -14,6 +14,7 @@ from scalegen.errors import SheetError, UsageError
 from scalegen.export.drawings import footprints
 from scalegen.fields.words import suggest
 from scalegen.model import Cutter, Finding, JobSpec, Shop
+from scalegen.model.job import TURNS
 from scalegen.nest.records import Stop, onward
 from scalegen.outline.ring import Ring
 from scalegen.sheet.filled import Arranged
@@ -168,8 +169,10 @@ def ground_of(spec: JobSpec) -> Ground:
     )
 
 
-def allowed_turns(spec: JobSpec) -> tuple[float, ...]:
-    """Turns that a scale may have; a partner may lie half round, which leaves the grain along it."""
+def allowed_turns(spec: JobSpec) -> tuple[float, ...] | None:
+    """Turns that a scale may have, None for any; a partner may lie half round: the grain stays along it."""
+    if spec.turns_rad == TURNS["free"]:
+        return None
     turns = [turn + spec.grain_rad for turn in spec.turns_rad]
     return (*turns, *(turn + math.pi for turn in turns if spec.pairing != "free"))
 

@@ -6,9 +6,9 @@ from random import Random
 
 import numpy as np
 
-from scalegen.nest.guided import Finish, separate
+from scalegen.nest.finish import Turning, finisher, slightness
+from scalegen.nest.guided import separate
 from scalegen.nest.layout import Rest, at_rest, keeps_distance
-from scalegen.nest.settle import settle
 from scalegen.nest.starts import WAYS, Heap
 from scalegen.nest.table import Piece, Table
 
@@ -36,10 +36,14 @@ class Work:
 
 @dataclass(frozen=True, kw_only=True)
 class Purse:
-    """What a search may spend: moves for every try, tries for one group more, and how to tell and ask."""
+    """What a search may spend: moves for every try, tries for one group more, and how to tell and ask.
+
+    ``turning`` says how bodies that may lie at any angle are turned.
+    """
 
     moves: int
     tries: int
+    turning: Turning | None
     tell: Callable[[int, str], None]
     stop: Callable[[], bool]
 
@@ -135,7 +139,7 @@ def _one_more(
 ) -> Filled:
     """Try to bring one more of a group onto a board; the old layout when that fails."""
     spent = best.moves
-    finish = finisher(table, spacing_mm)
+    finish = finisher(table, spacing_mm, purse.turning)
     for attempt in range(purse.tries):
         if purse.stop():
             break
@@ -143,30 +147,20 @@ def _one_more(
             list(best.pieces) if attempt == 0 else [_anywhere(table, p.body, random) for p in best.pieces]
         )
         pieces += [_anywhere(table, body, random) for body in work.members[group]]
-        outcome = separate(table, pieces, random, budget=purse.moves, finish=finish, stop=purse.stop)
+        outcome = separate(
+            table,
+            pieces,
+            random,
+            budget=purse.moves,
+            finish=finish,
+            stop=purse.stop,
+            slight=slightness(purse.turning),
+        )
         spent += outcome.moves
         if outcome.rests is not None:
             counts = {**best.counts, group: best.counts.get(group, 0) + 1}
             return Filled(counts=counts, rests=outcome.rests, pieces=outcome.pieces, moves=spent)
     return replace(best, moves=spent)
-
-
-def finisher(table: Table, spacing_mm: float) -> Finish:
-    """A way to take a layout with little overlap off the grid.
-
-    Args:
-        table: The board.
-        spacing_mm: What must be free between two parts.
-
-    Returns:
-        A function that gives bodies at rest, or None where they cannot be pushed apart.
-    """
-
-    def finish(pieces: Sequence[Piece]) -> tuple[Rest, ...] | None:
-        rests, deepest = settle(table, at_rest(table, pieces))
-        return rests if deepest == 0 and keeps_distance(table.place, rests, spacing_mm) else None
-
-    return finish
 
 
 def _anywhere(table: Table, body: int, random: Random) -> Piece:

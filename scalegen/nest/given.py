@@ -59,10 +59,11 @@ def _rest(hall: Hall, table: Table, spot: Spot) -> Rest | None:
         ready=hall.ready,
         kinds=dict(hall.kinds),
     )
-    if pose.kind not in {known.kind for known in table.poses[number]}:
+    listed = pose.kind in {known.kind for known in table.poses[number]}
+    if not listed and not (hall.bodies[number].free and table.usable[number]):
         return None
     return Rest(
-        pose=_known(table, pose),
+        pose=_known(table, pose) if listed else pose,
         x_mm=spot.x_mm - pose.origin_mm[0] - table.place.x_mm,
         y_mm=spot.y_mm - pose.origin_mm[1] - table.place.y_mm,
     )

@@ -14,13 +14,28 @@ from scalegen.nest.table import NEVER, Piece, Table
 
 _FIRST_WEIGHT = 64
 _LARGEST_WEIGHT = 8192
-_DEEP = 3.0  # steps of the grid
-_MUCH = 0.1  # steps for each piece
 _RETRY = 4
 _FEW = 40
 _HAIR_MM = 1e-6
 
 Finish: TypeAlias = Callable[[Sequence[Piece]], tuple[Rest, ...] | None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slight:
+    """How much overlap may go away off the grid: of any two, and in all for each piece.
+
+    In steps of the grid, or in mm where that is more.
+    """
+
+    deep: float
+    much: float
+    deep_mm: float = 0.0
+    much_mm: float = 0.0
+
+
+STILL = Slight(deep=3.0, much=0.1)
+TURNING = Slight(deep=8.0, much=2.0, deep_mm=8.0, much_mm=2.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,10 +92,12 @@ class _Crowd:
         """Depths of all pairs together."""
         return int(self.depth.sum()) // 2
 
-    def slight(self) -> bool:
+    def slight(self, least: Slight) -> bool:
         """Whether the overlap may go away off the grid: no pair deep, not much in all."""
-        much = (2 * _DEEP + _MUCH * len(self.pieces)) * DEPTH_UNIT
-        return int(self.depth.max()) <= _DEEP * DEPTH_UNIT and self.overlap <= much
+        h = self.table.step_mm
+        deep = max(least.deep, least.deep_mm / h)
+        much = 2 * STILL.deep + max(least.much, least.much_mm / h) * len(self.pieces)
+        return int(self.depth.max()) <= deep * DEPTH_UNIT and self.overlap <= much * DEPTH_UNIT
 
     def move(self, number: int, random: Random) -> None:
         """Put a piece where it is in the way least."""
@@ -120,6 +137,7 @@ def separate(
     budget: int,
     finish: Finish,
     stop: Callable[[], bool],
+    slight: Slight = STILL,
 ) -> Outcome:
     """Push pieces about until none overlaps, or until what overlaps can be pushed apart off the grid.
 
@@ -130,6 +148,7 @@ def separate(
         budget: Most moves.
         finish: Given a layout with little overlap, gives the bodies at rest, or None where that fails.
         stop: Asked between moves; True ends the search.
+        slight: How little overlap is worth ``finish``.
 
     Returns:
         The best layout met.
@@ -150,7 +169,7 @@ def separate(
         if better:
             best, least = tuple(crowd.pieces), overlap
         again = moves - tried >= _RETRY * size and (overlap <= worth or size <= _FEW)
-        if crowd.slight() and (again or 2 * overlap <= worth or (better and size <= _FEW)):
+        if crowd.slight(slight) and (again or 2 * overlap <= worth or (better and size <= _FEW)):
             rests, tried, worth = finish(tuple(crowd.pieces)), moves, min(overlap, worth)
             moves += size
             best = tuple(crowd.pieces) if rests is not None else best

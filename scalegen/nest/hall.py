@@ -8,6 +8,7 @@ import shapely
 from scalegen.errors import UsageError
 from scalegen.nest.exact import Exact
 from scalegen.nest.fields import Fields, Ground, ground
+from scalegen.nest.finish import Turning
 from scalegen.nest.poses import Outline, Pose, outlines, poses
 from scalegen.nest.records import Board, Body, Effort, Shape
 from scalegen.nest.table import Table
@@ -93,6 +94,12 @@ class Hall:
         """Points of the grid: fewer where a hasty search has many poses to prepare."""
         many = sum(len(ways) for ways in self.ways) >= _MANY_POSES
         return self.scale.cells // 4 if many and self.scale.tries == 1 else self.scale.cells
+
+    def turning(self) -> Turning | None:
+        """How bodies that may lie at any angle are turned; None when there are none, or no spacing."""
+        if self.spacing_mm > 0 and any(body.free for body in self.bodies):
+            return Turning(self.bodies, self.ready, self.kinds)
+        return None
 
     def table(self, place: Ground, step_mm: float) -> Table:
         """A table for a board with a grid of some step."""

@@ -1,5 +1,6 @@
 """Bodies at rest on a board, off the grid as well as on it, and whether they really keep their distances."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -42,16 +43,26 @@ def on_grid(table: Table, rest: Rest) -> Piece:
 
     Args:
         table: The board.
-        rest: The body; its pose is one of the table's.
+        rest: The body; where its turn is none of the table's, the nearest in the same form is taken.
 
     Returns:
         The piece.
     """
-    rows, columns = table.allows(rest.pose).shape
-    x = min(max(round(rest.x_mm / table.step_mm), 0), columns - 1)
-    y = min(max(round(rest.y_mm / table.step_mm), 0), rows - 1)
-    number = next(k for k, pose in enumerate(table.poses[rest.pose.body]) if pose.kind == rest.pose.kind)
+    ways = table.poses[rest.pose.body]
+    number = next((k for k, pose in enumerate(ways) if pose.kind == rest.pose.kind), None)
+    if number is None:
+        number = min(table.usable[rest.pose.body], key=lambda k: _unlike(ways[k], rest.pose))
+    pose = ways[number]
+    rows, columns = table.allows(pose).shape
+    shift = [(a - b) / 2 for a, b in zip(rest.pose.size_mm, pose.size_mm, strict=True)]
+    x = min(max(round((rest.x_mm + shift[0]) / table.step_mm), 0), columns - 1)
+    y = min(max(round((rest.y_mm + shift[1]) / table.step_mm), 0), rows - 1)
     return Piece(body=rest.pose.body, pose=number, x=x, y=y)
+
+
+def _unlike(one: Pose, other: Pose) -> tuple[bool, float]:
+    """How unlike two poses of a body are: another form first, then the angle between them."""
+    return one.form != other.form, abs(math.remainder(one.angle_rad - other.angle_rad, 2 * math.pi))
 
 
 def keeps_distance(place: Ground, rests: Sequence[Rest], spacing_mm: float) -> bool:

@@ -56,6 +56,7 @@ class Body:
             tries no more than a few of them.
         count: How many of its group are wanted; None is as many as go. The same for all bodies of a group.
         others: Other ways to hold the same parts together, any of which will do.
+        free: Any turn will do: the angles listed are only where the search begins. Needs a spacing above 0.
     """
 
     key: str
@@ -64,6 +65,7 @@ class Body:
     angles_rad: tuple[float, ...] = (0.0,)
     count: int | None = None
     others: tuple[tuple[Part, ...], ...] = ()
+    free: bool = False
 
     @property
     def forms(self) -> tuple[tuple[Part, ...], ...]:

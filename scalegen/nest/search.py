@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from random import Random
 
 from scalegen.nest.bounds import board_area_mm2, bound, fewest_boards, grown_area_mm2
+from scalegen.nest.families import families
 from scalegen.nest.fill import Filled, Purse, Work, fill
 from scalegen.nest.given import given_layout
 from scalegen.nest.hall import SCALES, Hall, hall
@@ -143,17 +144,36 @@ class _Rounds:
         )
         counted = any(members[0].count is not None for members in self.hall.named.values())
         work = Work(members=self.hall.groups, left=left, order=order, level=not counted, most=most)
+        best: list[Filled] = []
+        for narrow in families(table):
+            purse = self._purse(narrow, most, tell, stop, last=narrow is table)
+            random = Random(self.seed)  # noqa: S311  # decides between layouts, guards no secret
+            starts = [shelves(narrow, work, hall.spacing_mm), *given, *best[-1:]]
+            best.append(fill(narrow, work, hall.spacing_mm, purse, random, given=starts))
+            if sum(best[-1].counts.values()) >= most:
+                break
+        return replace(best[-1], moves=sum(full.moves for full in best))
+
+    def _purse(
+        self,
+        table: Table,
+        most: int,
+        tell: Callable[[int, str], None],
+        stop: Callable[[], bool],
+        *,
+        last: bool,
+    ) -> Purse:
+        """What may be spent on one board; bodies are turned in the last round only."""
+        scale = self.hall.scale
         count = max(1, most) * max(len(m) for m in self.hall.groups.values())
         turns = max((len(usable) for usable in table.usable), default=1)
-        purse = Purse(
-            moves=max(50, hall.scale.steps // (count * max(1, turns))),
-            tries=hall.scale.tries,
+        return Purse(
+            moves=max(50, scale.steps // (count * max(1, turns))),
+            tries=scale.tries,
+            turning=self.hall.turning() if last else None,
             tell=tell,
             stop=stop,
         )
-        random = Random(self.seed)  # noqa: S311  # decides between layouts, guards no secret
-        rows = shelves(table, work, hall.spacing_mm)
-        return fill(table, work, hall.spacing_mm, purse, random, given=[rows, *given])
 
     def result(self, filled: Sequence[Filled], boards: Sequence[Board], *, stopped: bool) -> Result:
         """Put it all together."""

@@ -1,5 +1,6 @@
 """The smallest rectangle that takes so many groups: a long board made shorter as long as the work allows."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from random import Random
@@ -9,7 +10,8 @@ import shapely
 from scalegen.errors import SheetError, UsageError
 from scalegen.nest.bounds import grown_area_mm2
 from scalegen.nest.fields import ground
-from scalegen.nest.fill import Filled, finisher
+from scalegen.nest.fill import Filled
+from scalegen.nest.finish import finisher
 from scalegen.nest.guided import separate
 from scalegen.nest.hall import SCALES, Hall, grid_step_mm, hall
 from scalegen.nest.layout import Rest, at_rest, keeps_distance, on_grid
@@ -27,6 +29,7 @@ _LONGER = 2
 _ROUNDS = 8
 _SMALLER = 1.6
 _CELLS = 20_000
+_FINE = 16
 _LAST_CUT = 0.0008
 
 
@@ -144,6 +147,17 @@ class _Strip:
         longest = max((min(pose.size_mm[0] for pose in ways) for ways in self.hall.ways), default=0.0)
         return max(area / (self.width_mm + spacing) - spacing, longest)
 
+    def _part_step_mm(self) -> float:
+        """A power of two no more than a sixteenth of the side of a square as large as the mean part."""
+        spacing = self.hall.spacing_mm
+        areas = [
+            grown_area_mm2(body, self.hall.ready, spacing) / len(body.parts)
+            for body in self.hall.bodies
+            for _ in range(body.count or 0)
+        ]
+        side = math.sqrt(math.fsum(areas) / max(1, len(areas)))
+        return 2.0 ** math.floor(math.log2(side / _FINE)) if side > 0 else 1.0
+
     def _table(self, length_mm: float, step_mm: float) -> Table:
         """A board of some length."""
         region = shapely.box(0.0, 0.0, length_mm, self.width_mm)
@@ -154,7 +168,7 @@ class _Strip:
         spacing = self.hall.spacing_mm
         longest = max(max(pose.size_mm) for ways in self.hall.ways for pose in ways) + spacing
         aim = ground(Board(key="board", region=shapely.box(0.0, 0.0, least_mm, self.width_mm)))
-        step = grid_step_mm(aim, self.hall.scale.cells)
+        step = min(grid_step_mm(aim, self.hall.scale.cells), self._part_step_mm())
         todo = self._in_order()
         length = 1.6 * least_mm + 2 * longest
         for _ in range(6):

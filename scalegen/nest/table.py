@@ -1,6 +1,7 @@
 """One board, the bodies that may lie on it, and the sums that say where one more is least in the way."""
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,6 +56,19 @@ class Table:
         self.usable = tuple(
             tuple(k for k, pose in enumerate(group) if self._legal[pose.kind].any()) for group in poses
         )
+
+    def narrowed(self, usable: Sequence[tuple[int, ...]]) -> "Table":
+        """The same board with fewer poses to try.
+
+        Args:
+            usable: For each body the numbers of the poses.
+
+        Returns:
+            A table that shares all else with this one.
+        """
+        narrow = copy(self)
+        narrow.usable = tuple(usable)
+        return narrow
 
     def pose(self, piece: Piece) -> Pose:
         """The pose of a piece."""

@@ -41,6 +41,15 @@ class How:
     stop: Stop = onward
 
     @property
+    def free(self) -> bool:
+        """Whether any turn will do, the listed ones being but where the search begins."""
+        steps = [turn - self.turns_rad[0] for turn in self.turns_rad]
+        listed = TURNS["free"]
+        return len(steps) == len(listed) and all(
+            abs(step - turn) < _TURN_RAD for step, turn in zip(steps, listed, strict=True)
+        )
+
+    @property
     def plain(self) -> bool:
         """Whether the plain ways keep to what is asked: grain along x, partners not mirrored."""
         both = all(any(abs(turn - want) < _TURN_RAD for turn in self.turns_rad) for want in TURNS["grain"])
@@ -105,12 +114,19 @@ def bodies_of(shapes: Sequence[Shape], spacing_mm: float, how: How, most: int) -
                 group=_PAIR,
                 angles_rad=how.turns_rad,
                 count=most,
+                free=how.free,
             )
             for shape in shapes
         )
     forms = mates(shapes[0], shapes[1], spacing_mm, how.pairing)
     pair = Body(
-        key=_PAIR, parts=forms[0], others=forms[1:], group=_PAIR, angles_rad=how.turns_rad, count=most
+        key=_PAIR,
+        parts=forms[0],
+        others=forms[1:],
+        group=_PAIR,
+        angles_rad=how.turns_rad,
+        count=most,
+        free=how.free,
     )
     return (pair,)
 
