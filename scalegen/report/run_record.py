@@ -15,6 +15,7 @@ from scalegen.model import JobSpec, Pattern
 from scalegen.shop.load import REMNANTS_FILE, TABLE_FILES, bundled_tables
 
 _KERNEL: Final = "cadquery-ocp"
+_PLACE: Final = ("out", "job")
 _READINGS: Final = ("measured_mm", "readings", "sheets_measured_mm")
 
 
@@ -27,10 +28,11 @@ def run_record(spec: JobSpec, pattern: Pattern, tables: Path | None) -> dict[str
         tables: Folder of the shop tables, or None for those that come with the program.
 
     Returns:
-        The keys ``options`` (lengths in mm, angles in degrees, without the folder the job goes into),
+        The keys ``options`` (lengths in mm, angles in degrees, without where the job goes and its
+        name there),
         ``readings``, ``files`` (name and SHA-256 of each file the run went by) and ``versions``.
     """
-    options = {key: value for key, value in asdict(spec).items() if key not in {*_READINGS, "out"}}
+    options = {key: value for key, value in asdict(spec).items() if key not in {*_READINGS, *_PLACE}}
     if spec.sheet_shape is not None:
         options["sheet_shape"] = {
             "outline": spec.sheet_shape.outline,

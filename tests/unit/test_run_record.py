@@ -68,7 +68,10 @@ def test_options_readings_and_versions_are_there() -> None:
 
 
 def test_the_same_run_is_the_same_text_wherever_it_goes() -> None:
-    """No clock, no folder: two runs into different places are told alike."""
-    first, second = (to_json(run_record(JobSpec(out=Path(out)), HARRIER, SHARED)) for out in ("a", "b/c"))
+    """No clock, no folder, no name for it: two runs into different places are told alike."""
+    first, second = (
+        to_json(run_record(JobSpec(out=Path(out), job=job), HARRIER, SHARED))
+        for out, job in (("a", None), ("b/c", "other"))
+    )
     assert first == second
     assert "/" not in json.dumps(json.loads(first)["options"]).replace("1/8in", "")
