@@ -11,6 +11,7 @@ from scalegen.report.adhesive import GlueJob, glue_jobs, lot_words, mix_words
 from scalegen.report.finishing import SurfacePlan, finishing_plan
 from scalegen.report.made import Lot, Made
 from scalegen.report.views import sizes_in
+from scalegen.units import format_area
 
 _KEY = "About P120 on every face that meets glue; wipe the dust off, then keep fingers off."
 _CURE = (
@@ -67,7 +68,7 @@ def _blank_steps(made: Made) -> Iterator[Said]:
 
 def _machine_steps(made: Made) -> Iterator[Said]:
     tape = next((row for row in made.bom if row.section == "tape"), None)
-    laid = f"{tape.quantity:.0f} cm2 of tape. " if tape is not None and tape.quantity > 0 else ""
+    laid = f"{format_area(100 * tape.quantity, units_of(made))} of tape. " if tape and tape.quantity else ""
     yield (
         "Tape the blank down, faces up",
         (
@@ -169,7 +170,10 @@ def _front_steps(made: Made) -> Iterator[Said]:
 def _glue_steps(made: Made) -> Iterator[Said]:
     yield (
         "Tape the blade, dry-fit pins and scales",
-        ("Pins must slide in by hand; fronts level with each other on both sides.", f"Tang: {_KEY}"),
+        (
+            "Pins must slide in by hand; fronts level with each other on both sides.",
+            f"The tang too: {_KEY[0].lower()}{_KEY[1:]}",
+        ),
     )
     size = sizes_in(units_of(made))
     for lot in made.lots:

@@ -16,13 +16,20 @@ def blank_part(made: Made) -> Iterator[Block]:
     """What is cut from what."""
     yield Numbers(numbers=tuple(_numbers(made)))
     yield Text(
-        text="Dust, epoxy, fast cutters and blades can hurt you: read the cautions at the end first.",
+        text="Dust, epoxy, fast cutters and blades can hurt you: read the cautions at the end first."
+        + _warned(made),
         strong=True,
     )
     yield from _what(made)
     yield from _pins(made)
     yield Group(blocks=tuple(_stack(made)))
     yield Group(blocks=tuple(_measuring(made)))
+
+
+def _warned(made: Made) -> str:
+    """How many findings must be read before anything is cut."""
+    count = sum(each["level"] != "note" for each in made.record["findings"])
+    return f" The checks gave {plural(count, 'warning')}: read them there too." if count else ""
 
 
 def _numbers(made: Made) -> Iterator[Number]:

@@ -32,7 +32,6 @@ def machine_part(made: Made) -> Iterator[Block]:
         yield Group(blocks=tuple(_sheet(made, index, layout)))
     if not alone:
         yield Group(blocks=(Heading(text="Read after every stage"), *_readings(made, cards)))
-    yield from _dxf_layers(made)
 
 
 # --------------------------------------------------------------------------------------------- stages
@@ -216,36 +215,3 @@ def _room_words(cards: Sequence[Card], made: Made) -> str:
     if any(card.room.in_travel is False for card in cards):
         said += ". The machine's travel does NOT reach all over the pad"
     return f"{said}."
-
-
-# ------------------------------------------------------------------------------------------ DXF layers
-
-
-def _dxf_layers(made: Made) -> Iterator[Block]:
-    """Depths of the drawing's layers, where the record has them."""
-    layers: list[Mapping[str, Any]] = made.record.get("dxf_layers") or []
-    if not layers:
-        return
-    units = units_of(made)
-
-    def depth(layer: Mapping[str, Any], key: str) -> str:
-        value = layer.get(key)
-        return "-" if value is None else bare(value, units)
-
-    yield Heading(text="Layers of the drawing")
-    yield Table(
-        heads=("layer", "what it is", f"from, {units}", f"to, {units}", "stage"),
-        rows=tuple(
-            (
-                str(layer.get("layer")),
-                str(layer.get("what", "")),
-                depth(layer, "from_below_top_mm"),
-                depth(layer, "to_below_top_mm"),
-                str(layer.get("stage") or "-"),
-            )
-            for layer in layers
-        ),
-        shares=(30, 52, 16, 16, 26),
-        right=(2, 3),
-        strong=(0,),
-    )

@@ -11,6 +11,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
+    CondPageBreak,
     Flowable,
     KeepTogether,
     PageBreak,
@@ -26,6 +27,7 @@ from scalegen.papers.pdf_shapes import BOLD, PT_PER_MM, REGULAR, draw_picture, l
 MARGIN_MM = 13.0
 _FOOT_MM = 7.0
 _PAD_PT, _LINE_PT = 3.0, 0.6
+_WITH_HEADING_MM = 34.0
 _BOX_MM, _WRITE_MM = 4.6, 8.2
 _BIG_PT, _LEAST_BIG_PT = 22.0, 12.0
 _SHADE = "#e8e8e8"
@@ -151,8 +153,8 @@ def _flow(block: doc.Block, _room: float) -> list[Flowable]:
 def _(block: doc.Heading, _room: float) -> list[Flowable]:
     big = block.level == 1
     text = _text(block.text, 16 if big else 12.5, bold=True, after=4 if big else 2)
-    text.keepWithNext = True
-    return [Spacer(1, 3 if big else 5), text]
+    # A heading stays with some of what follows, and a long table under it may go on overleaf.
+    return [CondPageBreak(_WITH_HEADING_MM * PT_PER_MM), Spacer(1, 3 if big else 5), text]
 
 
 @_flow.register
@@ -272,4 +274,5 @@ def _(_block: doc.PageBreak, _room: float) -> list[Flowable]:
 
 @_flow.register
 def _(block: doc.Group, room: float) -> list[Flowable]:
-    return [KeepTogether([part for each in block.blocks for part in _flow(each, room)])]
+    parts = [part for each in block.blocks for part in _flow(each, room)]
+    return [KeepTogether([part for part in parts if not isinstance(part, CondPageBreak)])]

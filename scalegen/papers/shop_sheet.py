@@ -1,14 +1,17 @@
 """The paper at the machine and the bench, put together from its parts."""
 
 from scalegen import __version__
-from scalegen.model.words import Paper
+from scalegen.model.words import Paper, Units
 from scalegen.papers.bench_part import bench_part
 from scalegen.papers.blank_part import blank_part
 from scalegen.papers.caution_part import caution_part, finding_part
 from scalegen.papers.document import Document
+from scalegen.papers.layers_part import layers_part
 from scalegen.papers.machine_part import machine_part
 from scalegen.papers.words import units_of
 from scalegen.report.made import Made
+
+_UNIT_WORDS: dict[Units, str] = {"mm": "mm", "in": "inches"}
 
 
 def paper_of(made: Made) -> Paper:
@@ -29,7 +32,7 @@ def shop_sheet(made: Made) -> Document:
     return Document(
         title=" + ".join(titles),
         kind="Shop sheet",
-        foot=f"job {job}, scalegen {__version__}; sizes in {units_of(made)}",
+        foot=f"job {job}, scalegen {__version__}; sizes in {_UNIT_WORDS[units_of(made)]}",
         paper=paper_of(made),
         blocks=(
             *blank_part(made),
@@ -37,5 +40,6 @@ def shop_sheet(made: Made) -> Document:
             *bench_part(made),
             *caution_part(made),
             *finding_part(made),
+            *layers_part(made),
         ),
     )

@@ -271,3 +271,29 @@ def test_paper_asked_for_comes_first(paper_job: Jobs) -> None:
     assert paper_of(paper_job("curlew", "a4")) == "a4"
     assert paper_of(paper_job("siskin", "letter")) == "letter"
     assert paper_of(paper_job("curlew")) == "letter"
+
+
+def test_layers_of_the_drawing_tell_their_depth_from_the_pad(paper_job: Jobs) -> None:
+    """Pin holes of the harrier run from the faced surface, 0.54 below the pad, to 0.2 below the blank.
+
+    By hand: 6.84 - 6.30 = 0.54 and 6.84 + 0.20 = 7.04. What no stage cuts is named apart.
+    """
+    made = paper_job("harrier")
+    holes = {"layer": "pin-holes", "what": "through holes", "stages": ["pin holes", "pin holes"]}
+    depths = {"from_below_top_mm": 0.54, "to_below_top_mm": 7.04}
+    pad = {"layer": "reference-pad", "what": "never cut", "stages": [], "from_below_top_mm": 0.0}
+    layers = [{**holes, **depths}, {**pad, "to_below_top_mm": 6.84}]
+    paper = shop_sheet(replace(made, record={**made.record, "dxf_layers": layers}))
+    table = table_with(paper, "to Z, mm")
+    assert table.rows == (("pin-holes", "through holes", "-0.54", "-7.04", "pin holes"),)
+    assert "Never cut along: reference-pad." in words(paper)
+
+
+def test_warnings_are_pointed_to_on_the_first_page(paper_job: Jobs) -> None:
+    """Whoever has findings beyond notes is told on page 1; whoever has none is not."""
+    made = paper_job("harrier")
+    note, *_ = made.record["findings"]
+    for level, told in (("warning", True), ("note", False)):
+        record = {**made.record, "findings": [{**note, "level": level}]}
+        text = words(shop_sheet(replace(made, record=record)))
+        assert ("The checks gave 1 warning" in text) == told
