@@ -61,7 +61,8 @@ def make(
         str | None, typer.Option(metavar="DEG", help="Direction of the sheet's grain against x; else 0.")
     ] = None,
     margin: Annotated[
-        str | None, typer.Option(metavar="D", help="Kept free along the blank's edge; else 3 mm.")
+        str | None,
+        typer.Option(metavar="D", help="Kept free along the edge; else cutter plus clearance."),
     ] = None,
     spacing: Annotated[
         str | None, typer.Option(metavar="D", help="Between parts; else cutter diameter plus clearance.")

@@ -91,6 +91,7 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
     cutter = round_cutter(spec, study.shop)
     clearance = study.shop.rules.clearance_mm
     spacing = spacing_between(study, spec, cutter)
+    margin = edge_margin_mm(spec, cutter, study.shop)
     keep_clear = cutter.diameter_mm + clearance
     length, width = spec.sheet_mm or sheet_size_mm(study.shop, study.scale.stack)
     ground = ground_of(spec)
@@ -103,7 +104,7 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
         pairs=pairs,
         length_mm=length,
         width_mm=width,
-        margin_mm=spec.margin_mm,
+        margin_mm=margin,
         spacing_mm=spacing,
         pad=spec.pad,
         origin=spec.origin,
@@ -125,11 +126,12 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
         found.layouts,
         rings,
         spacing_mm=spacing,
-        margin_mm=spec.margin_mm,
+        margin_mm=margin,
         keep_clear_mm=keep_clear,
         pairs=pairs,
         turns_rad=allowed_turns(spec),
         mirrored=spec.pairing == "mirrored",
+        adjacent=spec.pairing == "adjacent",
     )
     if spec.remnant is not None and len(found.layouts) > 1:
         most = max(len(layout.placements) // 2 for layout in found.layouts)
@@ -143,7 +145,7 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
         raise SheetError(f"the layout did not pass its check: {'; '.join(faults)}", where="sheet")
     counted = replace(spec, fill=False, pairs=pair_count(found.layouts)) if spec.fill else spec
     rings_by_name = {study.scale.pattern.name: rings}
-    worth = room_for_one([rings], spec.margin_mm)
+    worth = room_for_one([rings], margin)
     if spec.left_over_mm is not None:
         worth = Worth(length_mm=spec.left_over_mm[0], width_mm=spec.left_over_mm[1])
     layouts = tuple(
@@ -175,6 +177,15 @@ def allowed_turns(spec: JobSpec) -> tuple[float, ...] | None:
         return None
     turns = [turn + spec.grain_rad for turn in spec.turns_rad]
     return (*turns, *(turn + math.pi for turn in turns if spec.pairing != "free"))
+
+
+def edge_margin_mm(spec: JobSpec, cutter: Cutter, shop: Shop) -> float:
+    """What is kept free along the blank's edge: what was asked for, or what leaves a frame beside the cut.
+
+    A scale at the margin is cut round on the margin's side, so of a margin as wide as the cutter nothing
+    stays. Of one as wide as cutter and clearance a web of the clearance does, and it holds the pad.
+    """
+    return cutter.diameter_mm + shop.rules.clearance_mm if spec.margin_mm is None else spec.margin_mm
 
 
 def spacing_between(study: Studied, spec: JobSpec, cutter: Cutter) -> float:

@@ -80,9 +80,6 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         UsageError: An option makes no sense; names it.
     """
 
-    def length(text: str | None, kept: float, option: str) -> float:
-        return kept if text is None else length_option(text, units, option, least_mm=0.0)
-
     def word(text: str | None, kept: Word, known: tuple[Word, ...], option: str) -> Word:
         return kept if text is None else word_option(text, known, option)
 
@@ -109,7 +106,9 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         sheets_measured_mm=spec.sheets_measured_mm
         if typed.sheets_measured is None
         else readings(typed.sheets_measured, units, "--sheets-measured"),
-        margin_mm=length(typed.margin, spec.margin_mm, "--margin"),
+        margin_mm=spec.margin_mm
+        if typed.margin is None
+        else length_option(typed.margin, units, "--margin", least_mm=0.0),
         spacing_mm=spacing_mm,
         cutter=spec.cutter if typed.cutter is None else typed.cutter.strip(),
         pad=_pad(spec.pad, typed, units),

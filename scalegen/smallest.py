@@ -2,14 +2,22 @@
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 
 from scalegen.errors import SheetError
 from scalegen.export.drawings import footprints
-from scalegen.laying import Progress, Studied, allowed_turns, round_cutter, silent, spacing_between
+from scalegen.laying import (
+    Progress,
+    Studied,
+    allowed_turns,
+    edge_margin_mm,
+    round_cutter,
+    silent,
+    spacing_between,
+)
 from scalegen.model import JobSpec, Side, Units
 from scalegen.nest.records import Body, Part, Shape, Stop, onward
 from scalegen.nest.smallest import Smallest, smallest_board
@@ -87,6 +95,8 @@ def smallest_sheet(
         SheetError: None was found within the limits, or the cutter does not go between the parts.
         UsageError: The cutter is not in the tables.
     """
+    cutter = round_cutter(spec, study.shop)
+    spec = replace(spec, margin_mm=edge_margin_mm(spec, cutter, study.shop))
     task = _task(study, spec)
     widths = _widths(task, spec, width_mm, within_mm)
     best = _search(task, spec, widths, within_mm, _Watch(progress=progress, stop=stop))
@@ -101,7 +111,7 @@ def smallest_sheet(
         [layout],
         task.rings,
         spacing_mm=task.spacing_mm,
-        margin_mm=spec.margin_mm,
+        margin_mm=_margin_mm(spec),
         keep_clear_mm=task.ring_mm,
         pairs=task.pairs,
         turns_rad=allowed_turns(spec),
@@ -152,11 +162,16 @@ def _task(study: Studied, spec: JobSpec) -> _Task:
     )
 
 
+def _margin_mm(spec: JobSpec) -> float:
+    """The margin of a job, which is stated by now."""
+    return spec.margin_mm or 0.0
+
+
 def _widths(
     task: _Task, spec: JobSpec, width_mm: float | None, within_mm: tuple[float, float] | None
 ) -> list[float]:
     """Widths inside the margin to look at: the one asked for, or a range from slim to square."""
-    margins = 2 * spec.margin_mm
+    margins = 2 * _margin_mm(spec)
     widest = math.inf if within_mm is None else within_mm[1] - margins
     if width_mm is not None:
         return [min(width_mm - margins, widest)]
@@ -174,10 +189,10 @@ def _search(
     watch: _Watch,
 ) -> Smallest | None:
     """Every width plainly, then the best of them as hard as was asked."""
-    longest = math.inf if within_mm is None else within_mm[0] - 2 * spec.margin_mm
+    longest = math.inf if within_mm is None else within_mm[0] - 2 * _margin_mm(spec)
 
     def area(found: Smallest) -> float:
-        return (found.length_mm + 2 * spec.margin_mm) * (found.width_mm + 2 * spec.margin_mm)
+        return (found.length_mm + 2 * _margin_mm(spec)) * (found.width_mm + 2 * _margin_mm(spec))
 
     def at(width: float, budget: int | None) -> Smallest | None:
         def tell(found: int, most: int, trying: str) -> None:
@@ -215,7 +230,7 @@ def _search(
 
 def _layout(task: _Task, spec: JobSpec, best: Smallest, width_mm: float | None) -> SheetLayout:
     """The rectangle with its margin, sides rounded up, and everything in the sheet frame."""
-    margin = spec.margin_mm
+    margin = _margin_mm(spec)
     scales = [spot for spot in best.spots if spot.body != _PAD]
     (stand,) = [spot for spot in best.spots if spot.body == _PAD]
     puts = puts_of(scales, task.bodies)
@@ -282,7 +297,7 @@ def _least(task: _Task, spec: JobSpec, width_mm: float | None) -> tuple[float, f
     (a + d)(b + d) >= K + d (a + b) + d^2, where a + b is at least 2 sqrt(K); for d below 0, at most what the
     narrowest rectangle has.
     """
-    need, d = _grown_mm2(task, spec), 2 * spec.margin_mm - task.spacing_mm
+    need, d = _grown_mm2(task, spec), 2 * _margin_mm(spec) - task.spacing_mm
     narrow = _narrowest_mm(task, spec) + task.spacing_mm
     if width_mm is not None:
         length = max(need / (width_mm - d), narrow) + d

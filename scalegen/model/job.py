@@ -121,7 +121,8 @@ class JobSpec:
         remnant: Number of the remnant in the shop tables that it is, or None.
         keep_out: Places on it that nothing may be cut from.
         grain_rad: Direction of its grain against x, counter-clockwise.
-        margin_mm: Kept free along the blank's edge.
+        margin_mm: Kept free along the blank's edge, or None for cutter diameter plus the shop's clearance, so
+            that the cutter leaves a frame that holds the pad.
         cutter: Name of the cutter that goes round the parts.
         spacing_mm: Between parts, or None for cutter diameter plus the shop's clearance.
         pad: Reference pad.
@@ -156,7 +157,7 @@ class JobSpec:
     remnant: str | None = None
     keep_out: tuple[KeepOut, ...] = ()
     grain_rad: float = 0.0
-    margin_mm: float = 3.0
+    margin_mm: float | None = None
     cutter: str = "flat 1/8in"
     spacing_mm: float | None = None
     pad: Pad = field(default_factory=Pad)

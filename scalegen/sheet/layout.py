@@ -242,6 +242,14 @@ def box_ring(length_mm: float, width_mm: float, x_mm: float = 0.0, y_mm: float =
     return Ring(np.array([(x_mm, y_mm, 0.0), (x, y_mm, 0.0), (x, y, 0.0), (x_mm, y, 0.0)]))
 
 
+def side_by_side_mm(spacing_mm: float) -> float:
+    """How far partners may be apart and still count as side by side: twice the spacing, at least 1 mm more.
+
+    Room that no third scale could use. Our choice; common practice, no source.
+    """
+    return spacing_mm + max(spacing_mm, 1.0)
+
+
 def pair_count(layouts: Sequence[SheetLayout]) -> int:
     """How many pairs the blanks hold: their left scales.
 

@@ -9,8 +9,11 @@ finding room does not prove that there is none; what is proven is told apart
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+
+import shapely
+from shapely import affinity
 
 from scalegen.errors import SheetError
 from scalegen.model import Corner, Pad, Side
@@ -18,7 +21,7 @@ from scalegen.nest.records import Bound
 from scalegen.outline.ring import Ring
 from scalegen.sheet.filled import Arranged, Puts, claim_of, free_pairs, may_gain, sheets
 from scalegen.sheet.grid import Field, Shape, Spot, grid_spots
-from scalegen.sheet.layout import PLAIN, Ground, PadBox, SheetLayout
+from scalegen.sheet.layout import PLAIN, Ground, PadBox, SheetLayout, side_by_side_mm
 from scalegen.sheet.pads import beside, candidates, pads_on
 from scalegen.sheet.refuse import check_sizes, no_room, no_room_on, top_mm
 from scalegen.sheet.room import pair_limit, region_of
@@ -229,7 +232,7 @@ def _plain(
 
 def _choices(left: Shape, right: Shape, field: Field, most: int) -> tuple[tuple[Spot, ...], ...]:
     """The chosen spots for 1, 2, 3... pairs on one blank, as far as room was found."""
-    rows = grid_spots(left, right, field)
+    rows = _side_by_side(grid_spots(left, right, field), left, right, field.spacing_mm)
     dropped = skyline_spots(left, right, field, most=most)
     shapes: dict[Side, Shape] = {"left": left, "right": right}
     chosen = []
@@ -238,6 +241,18 @@ def _choices(left: Shape, right: Shape, field: Field, most: int) -> tuple[tuple[
         ways += [dropped[count - 1]] if len(dropped) >= count else []
         chosen.append(min(ways, key=lambda spots: round(top_mm(spots, shapes), 2)))
     return tuple(chosen)
+
+
+def _side_by_side(spots: Sequence[Spot], left: Shape, right: Shape, spacing_mm: float) -> tuple[Spot, ...]:
+    """The first pairs of rows, up to one whose partners do not lie side by side, as at a turn of the rows."""
+    outlines = {"left": shapely.Polygon(left.points_mm), "right": shapely.Polygon(right.points_mm)}
+    for first in range(0, len(spots), 2):
+        one, other = (
+            affinity.translate(outlines[spot.side], spot.x_mm, spot.y_mm) for spot in spots[first : first + 2]
+        )
+        if one.distance(other) > side_by_side_mm(spacing_mm):
+            return tuple(spots[:first])
+    return tuple(spots)
 
 
 def _shape(side: Side, footprints: Mapping[Side, Ring]) -> Shape:

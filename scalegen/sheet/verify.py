@@ -18,7 +18,7 @@ from shapely import affinity
 
 from scalegen.model import Side
 from scalegen.outline.ring import Ring
-from scalegen.sheet.layout import Placement, SheetLayout
+from scalegen.sheet.layout import Placement, SheetLayout, side_by_side_mm
 from scalegen.sheet.verify_blank import (
     COARSE_MM,
     FINE_MM,
@@ -30,6 +30,7 @@ from scalegen.sheet.verify_blank import (
 )
 from scalegen.sheet.verify_turns import mirror_faults, turn_faults
 
+_ROUNDING_MM = 0.05
 _LABEL = re.compile(r"([1-9][0-9]*)([LR])")
 _SIDES: dict[str, Side] = {"L": "left", "R": "right"}
 
@@ -44,6 +45,7 @@ def verify(
     pairs: int | None = None,
     turns_rad: Sequence[float] | None = None,
     mirrored: bool = False,
+    adjacent: bool = False,
 ) -> tuple[str, ...]:
     """List everything that is wrong with a layout.
 
@@ -56,6 +58,7 @@ def verify(
         pairs: How many pairs there must be, or None not to count.
         turns_rad: Turns that are allowed, or None for any.
         mirrored: Partners must be mirror images of each other.
+        adjacent: Partners must lie side by side; see :func:`~scalegen.sheet.layout.side_by_side_mm`.
 
     Returns:
         One line for each fault; empty when all is well.
@@ -75,6 +78,7 @@ def verify(
         found = [
             *blank_faults(layout, laid, margin_mm=margin_mm, reach_mm=reach),
             *_gap_faults(laid, spacing_mm),
+            *(_apart_faults(laid, spacing_mm) if adjacent else ()),
         ]
         faults += [f"{layout.name}: {fault}" for fault in found]
     return tuple(faults)
@@ -111,6 +115,18 @@ def _gap_faults(laid: Sequence[Laid], spacing_mm: float) -> Iterator[str]:
         elif too_close(one, other, spacing_mm):
             gap = shapely.distance(one.fine, other.fine)
             yield f"{one.label} and {other.label} are {gap:.4f} mm apart, {spacing_mm:.4f} mm are due"
+
+
+def _apart_faults(laid: Sequence[Laid], spacing_mm: float) -> Iterator[str]:
+    """Partners that do not lie side by side."""
+    here = {scale.label: scale for scale in laid}
+    for label, left in here.items():
+        right = here.get(f"{label[:-1]}R")
+        if not label.endswith("L") or right is None:
+            continue
+        gap = float(shapely.distance(left.coarse, right.coarse))
+        if gap > side_by_side_mm(spacing_mm) + _ROUNDING_MM:
+            yield f"{label} and {right.label} are {gap:.4f} mm apart, which is not side by side"
 
 
 def _label_faults(layouts: Sequence[SheetLayout], pairs: int | None) -> Iterator[str]:

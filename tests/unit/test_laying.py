@@ -10,8 +10,10 @@ import pytest
 
 from scalegen.errors import UsageError
 from scalegen.laying import laid_out, never, on_interrupt
-from scalegen.model import JobSpec
+from scalegen.machining.hold import holds
+from scalegen.model import JobSpec, Pad
 from scalegen.pipeline import Study, study_pattern
+from scalegen.rehearsal import rehearse_sheet
 
 SISKIN = Path(__file__).parents[2] / "profiles" / "siskin.toml"
 SMALL = JobSpec(sheet_mm=(200.0, 90.0))
@@ -84,3 +86,22 @@ def test_interrupts_are_left_alone_elsewhere() -> None:
     with never() as stop:
         answers.append(stop())
     assert answers == [False, False]
+
+
+@pytest.mark.parametrize(("margin_mm", "stays"), [(None, True), (3.0, False)])
+def test_the_margin_left_to_the_cutter_keeps_a_frame_for_the_pad(
+    study: Study, margin_mm: float | None, stays: bool
+) -> None:
+    """Cut in thought, the pad hangs in the blank to the end; with a margin under the cutter it does not."""
+    pad = Pad(width_mm=12.0, height_mm=12.0)
+    spec = JobSpec(pairs=1, sheet_mm=(130.0, 90.0), measured_mm=(6.9,), pad=pad, margin_mm=margin_mm)
+    (layout,) = laid_out(study, spec).layouts
+    assert layout.margin_mm == pytest.approx(margin_mm or 3.175 + study.shop.rules.clearance_mm)
+    run = rehearse_sheet(study, layout, spec)
+    assert holds(run)[-1].pad_in_blank == stays
+
+
+def test_the_frame_is_no_narrower_for_a_thicker_cutter(study: Study) -> None:
+    """The margin follows the cutter that goes round the parts."""
+    (layout,) = laid_out(study, replace(SMALL, cutter="flat 6mm")).layouts
+    assert layout.margin_mm == pytest.approx(6.0 + study.shop.rules.clearance_mm)

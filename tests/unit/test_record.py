@@ -153,7 +153,7 @@ def test_sheets_count_from_the_origin_asked_for(origin: Any, corner: tuple[float
     there = build()["sheets"][0]
     x, y = corner
     assert here["outline_mm"][0] == pytest.approx([x, y])
-    assert (here["pad"]["x_mm"], here["pad"]["y_mm"]) == pytest.approx((3 + x, 3 + y))
+    assert (here["pad"]["x_mm"], here["pad"]["y_mm"]) == pytest.approx((4.175 + x, 4.175 + y))
     for one, other in zip(here["placements"], there["placements"], strict=True):
         assert (one["x_mm"], one["y_mm"]) == pytest.approx((other["x_mm"] + x, other["y_mm"] + y))
 

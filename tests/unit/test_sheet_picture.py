@@ -34,8 +34,8 @@ def words(name: str) -> str:
 @pytest.mark.parametrize(
     ("name", "sizes"),
     [
-        ("siskin", ("300.0 mm x 150.0 mm", "margin of 3.000 mm", "spacing of 4.175 mm")),
-        ("curlew", ("12.00 in x 6.00 in", "margin of 0.1181 in", "spacing of 0.1644 in")),
+        ("siskin", ("300.0 mm x 150.0 mm", "margin of 4.175 mm", "spacing of 4.175 mm")),
+        ("curlew", ("12.00 in x 6.00 in", "margin of 0.1644 in", "spacing of 0.1644 in")),
     ],
 )
 def test_everything_is_named_in_the_users_units(name: str, sizes: tuple[str, ...]) -> None:

@@ -106,3 +106,12 @@ def test_arcs_that_face_each_other_are_measured_to_the_micron() -> None:
     )
     assert look(good, shapes) == ""
     assert "1L and 1R are 3.9970 mm apart" in look(bad, shapes)
+
+
+@pytest.mark.parametrize(("gap_mm", "fault"), [(4.0, False), (7.9, False), (8.1, True), (15.0, True)])
+def test_partners_that_lie_apart_are_found(gap_mm: float, fault: bool) -> None:
+    """Partners one above the other: with 4 mm of spacing up to 8 mm count as side by side (flat edges)."""
+    layout = replace(GOOD, placements=(at("1L", 27.0, 8.0), at("1R", 27.0, 24.0 + gap_mm)))
+    found = verify([layout], SHAPES, spacing_mm=4.0, margin_mm=0.0, adjacent=True)
+    assert any("not side by side" in line for line in found) == fault
+    assert not any("side by side" in line for line in verify([layout], SHAPES, spacing_mm=4.0, margin_mm=0.0))

@@ -152,7 +152,9 @@ def test_blank_and_pad_count_from_the_origin(sheet: Sheet) -> None:
     x0 = -length if "right" in sheet.layout.origin else 0.0
     y0 = -width if "upper" in sheet.layout.origin else 0.0
     assert blank.bounds == pytest.approx((x0, y0, x0 + length, y0 + width), abs=1e-9)
-    assert pad.bounds == pytest.approx((x0 + length - 23, y0 + 3, x0 + length - 3, y0 + 23), abs=1e-9)
+    assert pad.bounds == pytest.approx(
+        (x0 + length - 24.175, y0 + 4.175, x0 + length - 4.175, y0 + 24.175), abs=1e-9
+    )
 
 
 def test_pins_are_where_they_belong(sheet: Sheet) -> None:
