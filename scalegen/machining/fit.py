@@ -226,9 +226,18 @@ def _ridges(stages: Sequence[Stage], abrasives: tuple[Abrasive, ...], units: Uni
 
 
 def _blind(scale: Scale, stages: Sequence[Stage], units: Units) -> Iterator[Finding]:
-    """Pins that meet the cone which a drill leaves at the end of a blind hole."""
-    turned = [stage for stage in stages if stage.does == "blind holes" and stage.kind == "drill"]
-    drilled = {stage.size_mm: stage for stage in turned}
+    """Scales that rock when turned over; pins that meet the cone which a drill leaves in a blind hole."""
+    turned = [stage for stage in stages if stage.does == "blind holes"]
+    if turned and not scale.face.is_flat:
+        yield found(
+            "turned-over-rocks",
+            "warning",
+            _stage(turned[0], stages),
+            "",
+            "turned over, the scale lies on a face that is not flat: it rocks, and the hole comes out askew",
+            "lay it into a cradle with its back level, and zero on the back beside the hole",
+        )
+    drilled = {stage.size_mm: stage for stage in turned if stage.kind == "drill"}
     for number, hole in enumerate(scale.holes, 1):
         stage = drilled.get(hole.hole_mm)
         if stage is None or not hole.is_blind:

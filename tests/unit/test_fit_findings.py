@@ -12,8 +12,10 @@ from scalegen.design import Scale, design
 from scalegen.machining.fit import SANDING_MM, fit_findings
 from scalegen.machining.stages import Stage, plan_stages
 from scalegen.model import (
+    Crown,
     Cutter,
     Edge,
+    Face,
     Finding,
     Front,
     JobSpec,
@@ -178,3 +180,12 @@ def test_a_pin_in_a_drilled_blind_hole_meets_the_point() -> None:
     ]
     assert "0.901 mm short" in told.message
     assert "1.803 mm shorter" in told.remedy
+
+
+@pytest.mark.parametrize(("radius_mm", "said"), [(60.0, True), (0.0, False)])
+def test_a_crowned_scale_rocks_when_turned_over(radius_mm: float, said: bool) -> None:
+    """A blind hole drilled from the back wants the back level: told for a crown, not for a flat face."""
+    pins = (PinSpec(at_mm=(45.0, 0.0), hardware="pin 3mm", cover_mm=1.5),)
+    crown = Crown(radius_mm=radius_mm) if radius_mm else None
+    found = codes(scale_of(replace(PATTERN, pins=pins, face=Face(crown=crown))))
+    assert ("turned-over-rocks" in found) is said
