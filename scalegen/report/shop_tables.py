@@ -32,6 +32,7 @@ _COLUMNS: Mapping[str, Sequence[tuple[str, str]]] = {
         ("film", "bond_mm"),
         ("mixed for each g", "waste"),
         ("g/cm3", "density_g_cm3"),
+        ("works min", "working_min"),
         ("price of 1 g", "price_per_g"),
     ),
     "stacks": (
@@ -97,6 +98,15 @@ _RULES = (
     ("a tab is wide along the outline", "tab_width_mm", "mm"),
     ("and high above the underside", "tab_height_mm", "mm"),
     ("roughing leaves for the finish", "finish_allowance_mm", "mm"),
+    ("one person spreads with glue in a minute", "spread_cm2_min", "cm2"),
+    ("mixing and closing a glue take", "closing_min", "min"),
+    ("ridges that cutters may leave", "ridge_mm", "mm"),
+    ("fronts end on", "front_grit", ""),
+    ("faces and edges end on", "face_grit", ""),
+    ("backs end on", "back_grit", ""),
+    ("the next grade is finer by at most", "grit_step", "times"),
+    ("a sheet of paper sands, for its own area", "paper_cover", "times"),
+    ("a square metre of tape costs", "tape_price_m2", ""),
     ("prices are in", "currency", ""),
 )
 
