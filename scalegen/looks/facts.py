@@ -63,6 +63,16 @@ def scale_rows(scale: Scale, *, finished: bool) -> tuple[Row, ...]:
     return (("Length", size(long, 2)), ("Width", size(wide, 2)), ("Thickness", size(thick, 2)))
 
 
+def scale_fact(scale: Scale, *, finished: bool) -> Fact:
+    """The scale as a whole, as cut or finished; finished with the thickness of the handle."""
+    size, rows = sizes_in(scale.pattern.units), scale_rows(scale, finished=finished)
+    if not finished:
+        return Fact(title="Scale, as cut", short="scale", rows=rows)
+    whole = scale.pattern.tang_mm + 2 * scale.thickness_mm
+    names = (("Scale, thickest", rows[2][1]), ("Handle, thickest", size(whole, 2)))
+    return Fact(title="Handle", short="handle", rows=(*rows[:2], *names))
+
+
 def pin_fact(scale: Scale, number: int) -> Fact:
     """A pin and its hole; ``number`` counts from 1."""
     size, hole = sizes_in(scale.pattern.units), scale.holes[number - 1]

@@ -12,12 +12,22 @@ from typing import Any
 import numpy as np
 
 from scalegen.design import Scale
-from scalegen.looks.facts import Fact, layer_fact, pad_fact, pin_fact, place_fact, sheet_fact, tang_fact
+from scalegen.looks.facts import (
+    Fact,
+    layer_fact,
+    pad_fact,
+    pin_fact,
+    place_fact,
+    scale_fact,
+    sheet_fact,
+    tang_fact,
+)
 from scalegen.looks.hardware import set_hardware
 from scalegen.looks.pack import packed
 from scalegen.looks.pictures import pair_scene, steps_apart
 from scalegen.looks.plain import blank_shown, hole_plug, pad_box
 from scalegen.looks.scene import BELOW, IDENTITY, MIRRORED, into_place, moved, turned
+from scalegen.outline.measure import centroid_mm
 from scalegen.report.made import Made
 from scalegen.sheet.layout import Placement, SheetLayout
 from scalegen.solids.look import Looks, Numbers, Shown
@@ -145,8 +155,20 @@ def _mode(
     *,
     view_deg: tuple[float, float],
     apart_mm: float,
+    told: int,
+    tags: Sequence[tuple[str, Numbers]] = (),
 ) -> dict[str, Any]:
-    """One way to show the job: identity, name and note; items; what is in view; from where; a step apart."""
+    """One way to show the job.
+
+    Args:
+        name: Identity, name and note.
+        items: Uses of pieces.
+        box: Corners (2, 3) of what is in view.
+        view_deg: Azimuth and height that it is seen from.
+        apart_mm: A step of drawing apart.
+        told: What is told before anything is chosen.
+        tags: Words that stand at places (3,) of the scene.
+    """
     return {
         "id": name[0],
         "name": name[1],
@@ -156,6 +178,8 @@ def _mode(
         "turn": round(math.radians(view_deg[0]), 6),
         "tip": round(math.radians(view_deg[1]), 6),
         "apart": round(apart_mm, 3),
+        "told": told,
+        "tags": [{"text": text, "at": [round(float(value), 2) for value in at]} for text, at in tags],
     }
 
 
@@ -176,7 +200,8 @@ def _cut_mode(scale: Scale, looks: Looks, kept: _Kept) -> dict[str, Any]:
             items.append(kept.item(plug, where, pin_fact(scale, number), ghost=True))
     name = ("cut", "As cut", "Both scales as they leave the machine, backs down.")
     box = _box_of([(each.shown, each.move) for each in placed])
-    return _mode(name, items, box, view_deg=(-108.0, 44.0), apart_mm=_gap_mm(looks))
+    told = kept.fact(scale_fact(scale, finished=False))
+    return _mode(name, items, box, view_deg=(-108.0, 44.0), apart_mm=_gap_mm(looks), told=told)
 
 
 def _tang_mode(scale: Scale, looks: Looks, kept: _Kept) -> dict[str, Any]:
@@ -194,7 +219,8 @@ def _tang_mode(scale: Scale, looks: Looks, kept: _Kept) -> dict[str, Any]:
     for number, piece in enumerate(set_hardware(scale), 1):
         items.append(kept.item(piece, IDENTITY, pin_fact(scale, number), layer="Hardware", step=up))
     name = ("tang", "On the tang", "The finished handle with its hardware.")
-    return _mode(name, items, _box_of(uses), view_deg=(-108.0, 36.0), apart_mm=_gap_mm(looks))
+    told = kept.fact(scale_fact(scale, finished=True))
+    return _mode(name, items, _box_of(uses), view_deg=(-108.0, 36.0), apart_mm=_gap_mm(looks), told=told)
 
 
 def _sheet_mode(scale: Scale, looks: Looks, layout: SheetLayout, kept: _Kept) -> dict[str, Any]:
@@ -215,7 +241,12 @@ def _sheet_mode(scale: Scale, looks: Looks, layout: SheetLayout, kept: _Kept) ->
     note = f"{len(layout.placements)} scales on {layout.name}, in the blank that they are cut from."
     name = (layout.name, f"Sheet {short}", note)
     box = np.array([[0.0, 0.0, 0.0], [layout.length_mm, layout.width_mm, high]])
-    return _mode(name, items, box, view_deg=(-90.0, 58.0), apart_mm=0.0)
+    told, middle = kept.fact(sheet_fact(scale, layout)), centroid_mm(scale.as_cut)
+    tags = [
+        (place.label, into_place(np.array([*middle, scale.thickness_mm]), _on_sheet(scale, place)))
+        for place in layout.placements
+    ]
+    return _mode(name, items, box, view_deg=(-90.0, 58.0), apart_mm=0.0, told=told, tags=tags)
 
 
 def _on_sheet(scale: Scale, place: Placement) -> Numbers:

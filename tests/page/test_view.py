@@ -124,11 +124,29 @@ def test_every_scale_and_the_pad_answer_on_the_sheet(page: Browser, job: Job) ->
         at = (x * math.cos(turn) - y * math.sin(turn), x * math.sin(turn) + y * math.cos(turn))
         click_at(page, place["x_mm"] + at[0], place["y_mm"] + at[1], high)
         assert page.run(SAID).startswith(f"{place['label']}, {place['side']} scale"), place
+        assert page.run("[...document.querySelectorAll('#tags .lit')].map((e) => e.textContent)") == [
+            place["label"]
+        ]
     pad = sheet["pad"]
     click_at(
         page, pad["x_mm"] + pad["w_mm"] / 2, pad["y_mm"] + pad["h_mm"] / 2, job.record["stack"]["used_mm"]
     )
     assert page.run(SAID).startswith("Reference pad")
+
+
+def test_tags_stand_on_their_scales(page: Browser, job: Job) -> None:
+    """A click through each tag hits the scale whose label it bears, from wherever the sheet is seen."""
+    choose(page, "sheet-1")
+    for turn in range(2):
+        for number, place in enumerate(job.record["sheets"][0]["placements"]):
+            x, y = page.run(
+                f"(({{left, top, width, height}}) => [left + width / 2, top + height / 2])"
+                f"(byId('tags').children[{number}].getBoundingClientRect())"
+            )
+            page.click(x, y)
+            assert page.run(SAID).startswith(place["label"]), (turn, place)
+        page.run("document.querySelector('[data-do=left]').click()")
+        page.settle()
 
 
 def test_layers_go_on_and_off_and_apart(page: Browser) -> None:

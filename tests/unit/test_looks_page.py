@@ -170,6 +170,20 @@ def test_scales_lie_where_the_layout_has_them() -> None:
         assert move[2] == pytest.approx([0, 0, 1, scale.back_allowance_mm])
 
 
+def test_before_anything_is_chosen_the_whole_is_told() -> None:
+    """As cut the scale's sizes are told, on the tang the handle's: tang and two scales thick."""
+    scale = study().scale
+    found = data_of(page(made(scale), looks(scale), b"").decode())
+    told = {mode["id"]: found["facts"][mode["told"]] for mode in found["modes"]}
+    x0, y0, x1, y1 = scale.as_cut.bounds_mm
+    assert dict(told["cut"]["rows"])["Length"] == f"{x1 - x0:.2f} mm"
+    assert dict(told["cut"]["rows"])["Width"] == f"{y1 - y0:.2f} mm"
+    assert dict(told["cut"]["rows"])["Thickness"] == "6.30 mm"
+    assert dict(told["tang"]["rows"])["Handle, thickest"] == "16.40 mm"  # 4 + 2 * 6.2
+    assert dict(told["sheet-1"]["rows"])["Size"] == "300.00 × 150.00 mm"
+    assert [tag["text"] for tag in found["modes"][2]["tags"]] == ["1L", "1R"]
+
+
 def test_a_blank_with_a_hole_is_filled_but_for_the_hole() -> None:
     """The floor's triangles add up to the area without holes, and run counter-clockwise."""
     ring = Ring(np.array([(0, 0, 0), (200, 10, 0), (180, 90, 0.3), (20, 100, 0)], dtype=float))

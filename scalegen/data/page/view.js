@@ -127,6 +127,20 @@ function paint() {
   }
   const { view, lens } = matrices();
   drawing.draw(view, lens, itemsNow());
+  place(view, lens);
+}
+
+// Words that stand at places of the scene.
+function place(view, lens) {
+  const row = (m, v, k) => m[k] * v[0] + m[4 + k] * v[1] + m[8 + k] * v[2] + m[12 + k] * v[3];
+  const at = (m, v) => [0, 1, 2, 3].map((k) => row(m, v, k));
+  mode.tags.forEach((tag, k) => {
+    const c = at(lens, at(view, [...tag.at, 1])), made = byId("tags").children[k];
+    const x = (c[0] / c[3] + 1) / 2 * canvas.clientWidth, y = (1 - c[1] / c[3]) / 2 * canvas.clientHeight;
+    made.hidden = c[3] <= 0;
+    made.style.transform = `translate(${x.toFixed(1)}px, ${y.toFixed(1)}px) translate(-50%, -50%)`;
+    made.className = told !== null && job.facts[told].short === tag.text ? "lit" : "";
+  });
 }
 
 function ask() {
@@ -148,7 +162,9 @@ function tell(number, aloud) {
   const box = byId("told");
   box.replaceChildren();
   if (number === null) {
-    box.append(element("p", "Click a part, or take one from the list below, to see its sizes."));
+    const fact = job.facts[mode.told];
+    box.append(element("h3", fact.title), table(fact.rows));
+    box.append(element("p", "Click a part, or take one from the list, for its sizes.", { className: "hint" }));
     if (aloud) say("Nothing chosen.");
   } else {
     const fact = job.facts[number];
@@ -195,6 +211,7 @@ function layers() {
 function show(next, aloud) {
   mode = next;
   byId("apart-card").hidden = !mode.apart;
+  byId("tags").replaceChildren(...mode.tags.map((tag) => element("span", tag.text)));
   list();
   layers();
   tell(null, false);
@@ -304,6 +321,7 @@ function begin() {
     byId("hand").hidden = true;
     byId("apart-card").hidden = true;
     byId("layers").hidden = true;
+    byId("tags").hidden = true;
     byId("instead").hidden = false;
     return;
   }
