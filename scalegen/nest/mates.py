@@ -32,8 +32,9 @@ def mates(
         left: The left scale; it stays where it is.
         right: The right one, in its own frame: the left one mirrored across its x axis.
         spacing_mm: What must be free between the two.
-        mode: "adjacent": side by side, the right one as it is or turned half round, wherever is tightest;
-            after these the ways of "mirrored", for sheets that want them.
+        mode: "adjacent": side by side for half their length at least, the right one as it is or turned half
+            round, wherever is tightest; after these the ways of "mirrored" that lie so, for sheets that want
+            them.
             "mirrored": each the mirror image of the other across a line along x (the first two ways, facing
             on either side) or across it (the last two), so that a figure opened like a book meets itself.
         most: Most ways to hand over when adjacent.
@@ -52,9 +53,15 @@ def mates(
         for sign in (1.0, -1.0)
     ]
     if mode == "adjacent":
-        # Facing each other, along or end to end, is next to one another too, and often fills corners best.
-        tight = _tightest(ready[left.key].exact_mm, ready[right.key].exact_mm, stays, comes, max(1, most - 4))
-        offsets = _apart([*tight, *offsets])[:most]
+        # Facing each other along their length is next to one another too; end to end colours drift apart.
+        one, other = ready[left.key].exact_mm, ready[right.key].exact_mm
+        facing = [
+            (angle, x, y)
+            for angle, x, y in offsets
+            if _beside(one, turned(other, angle), np.array([[x, y]])).all()
+        ]
+        tight = _tightest(one, other, stays, comes, max(1, most - len(facing)))
+        offsets = _apart([*tight, *facing])[:most]
     return tuple(
         (Part(shape=left.key), Part(shape=right.key, angle_rad=angle, x_mm=x, y_mm=y))
         for angle, x, y in offsets

@@ -29,6 +29,15 @@ def test_partners_are_the_spacing_apart(mode: str) -> None:
         assert 4.5 - 1e-6 <= gap <= 4.54
 
 
+def test_adjacent_partners_lie_side_by_side() -> None:
+    """In every adjacent form the two share at least half their length along it, by the boxes of shapely."""
+    forms = mates(LEFT, RIGHT, 4.5, "adjacent")
+    assert len(forms) >= 4
+    for left, right in forms:
+        (a, _, b, _), (c, _, d, _) = _laid(left).bounds, _laid(right).bounds
+        assert min(b, d) - max(a, c) >= 0.5 * (b - a) - 1e-6
+
+
 def test_mirrored_partners_are_mirror_images() -> None:
     """Reflecting the left scale in the line between the two gives the right one, on all four sides."""
     forms = mates(LEFT, RIGHT, 4.5, "mirrored")
