@@ -8,7 +8,7 @@ from scalegen.model import Units
 from scalegen.papers.document import Block, Heading, PageBreak, Step, Steps, Table
 from scalegen.papers.words import pairs_in, plural, units_of
 from scalegen.report.adhesive import GlueJob, glue_jobs, lot_words, mix_words
-from scalegen.report.finishing import SurfacePlan, finishing_plan
+from scalegen.report.finishing import SurfacePlan, finishing_plan, left_ridge_mm
 from scalegen.report.made import Lot, Made
 from scalegen.report.views import sizes_in
 from scalegen.units import format_area
@@ -104,7 +104,8 @@ def _mixing(job: GlueJob, units: Units) -> tuple[str, ...]:
 def _plans(made: Made, surface: str) -> Iterator[tuple[Lot, SurfacePlan, str]]:
     """The plan of each lot for one surface, and what is said before it where there are several lots."""
     for lot in made.lots:
-        plan = finishing_plan(lot.scale, made.shop, lot.pairs + lot.spares, lot.facing)
+        ridge = left_ridge_mm(lot.stages)
+        plan = finishing_plan(lot.scale, made.shop, lot.pairs + lot.spares, lot.facing, ridge)
         for each in plan.surfaces:
             if each.surface == surface:
                 yield lot, each, f"{lot.scale.pattern.title}: " if len(made.lots) > 1 else ""
