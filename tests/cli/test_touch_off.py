@@ -78,7 +78,7 @@ def test_a_zero_on_the_pad_is_right_in_inches_too(shop: Path) -> None:
 def test_the_card_tells_where_and_what_is_read(shop: Path) -> None:
     """Without a place every stage comes with the pad, two readings and the limits."""
     out = run("touch-off", shop / "out" / "siskin")
-    assert "x = -111.00 mm, y = -71.00 mm from the upper-right corner" in " ".join(out.split())
+    assert "x = -109.83 mm, y = -69.83 mm from the upper-right corner" in " ".join(out.split())
     card = json.loads(run("touch-off", shop / "out" / "siskin", "--json"))
     assert [row["pad_reads_mm"] for row in card["stages"]] == [0] * 6
     assert [row["second_reads_mm"] for row in card["stages"]] == pytest.approx([-0.7] * 6, abs=1e-5)
