@@ -60,7 +60,9 @@ def shown_lengths(text: str | None) -> "Lengths | None":
     return None if text is None else word_option(text, get_args(Lengths), "--lengths")
 
 
-def jobs_of(patterns: Sequence[Path], name: str | None = None) -> "tuple[tuple[Path, ...], JobSpec]":
+def jobs_of(
+    patterns: Sequence[Path], name: str | None = None, *, together: bool = False
+) -> "tuple[tuple[Path, ...], JobSpec]":
     """Pattern files and the job they start from: defaults, or what a batch file says."""
     from scalegen.errors import UsageError
     from scalegen.model import JobSpec
@@ -74,11 +76,11 @@ def jobs_of(patterns: Sequence[Path], name: str | None = None) -> "tuple[tuple[P
             remedy="give a batch file alone, or pattern files",
         )
     paths, spec = read_batch(batches[0]) if batches else (tuple(patterns), JobSpec())
-    if len(paths) > 1 and (name or spec.job):
+    if len(paths) > 1 and (name or spec.job) and not (together or spec.together):
         raise UsageError(
             f"one job name for {len(paths)} patterns",
             where="--name",
-            remedy="leave the name out: each pattern gets a folder of its own name",
+            remedy="leave the name out: each pattern gets a folder of its own name; or cut them --together",
         )
     return paths, spec
 
@@ -90,8 +92,29 @@ def spec_of(base: "JobSpec", typed: "Typed", path: Path, shop: Path | None = Non
     from scalegen.shop.from_remnant import with_remnant
     from scalegen.study import shop_for
 
-    spec = merged(base, typed, read_pattern(path).units)
+    pattern = read_pattern(path)
+    spec = counted(merged(base, typed, pattern.units), pattern.name)
     return spec if spec.remnant is None else with_remnant(spec, shop_for(path, shop))
+
+
+def counted(spec: "JobSpec", name: str) -> "JobSpec":
+    """A job with the numbers of pairs and spares that are meant for one pattern.
+
+    Raises:
+        UsageError: Patterns have numbers of their own, and this one has none.
+    """
+    from dataclasses import replace
+
+    from scalegen.errors import UsageError
+
+    pairs, spares = dict(spec.pairs_each), dict(spec.spares_each)
+    if pairs and name not in pairs:
+        raise UsageError(
+            f"it is not said how many pairs of {name}; there are numbers for {', '.join(pairs)}",
+            where="pairs",
+            remedy=f"add {name} with its number",
+        )
+    return replace(spec, pairs=pairs.get(name, spec.pairs), spares=spares.get(name, spec.spares))
 
 
 PAGES = ("view.html", "shop-sheet.html")

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -22,15 +22,22 @@ from scalegen.cli_jobs import (
 )
 
 if TYPE_CHECKING:
+    from scalegen.model import JobSpec
     from scalegen.study import Study
 
 
 def make(
     patterns: Patterns,
     *,
+    together: Annotated[
+        bool, typer.Option("--together", help="Several patterns share their sheets and one job folder.")
+    ] = False,
     pairs: Annotated[
         str | None,
-        typer.Option(metavar="N|max", help="Pairs to cut, or max: as many as one sheet takes; else 1."),
+        typer.Option(
+            metavar="N|max|NAME=N,...",
+            help="Pairs to cut, of all alike or of each; or max: as many as one sheet takes; else 1.",
+        ),
     ] = None,
     spares: Annotated[
         str | None, typer.Option(metavar="N", help="Further pairs in case one goes wrong; else 0.")
@@ -156,6 +163,7 @@ def make(
 
     shown = shown_lengths(lengths)
     typed = Typed(
+        together=together,
         pairs=pairs,
         spares=spares,
         stock=stock,
@@ -190,15 +198,25 @@ def make(
         tabs=tabs,
         accept=tuple(accept or ()),
     )
-    paths, base = jobs_of(patterns, name)
+    paths, base = jobs_of(patterns, name, together=together)
     specs = [spec_of(base, typed, path, shop) for path in paths]
     if shown is not None:
         specs = [replace(spec, paper_units=unit_word(shown)) for spec in specs]
     # All are looked at before any is made: one that stops is no surprise halfway.
     studies = [study_pattern(path, spec, shop) for path, spec in zip(paths, specs, strict=True)]
-    _require_own_folders(studies)
+    _require_known(specs[0], studies)
+    shared = specs[0].together and len(studies) > 1
+    if not shared:
+        _require_own_folders(studies)
     for study in studies:
         require_no_stops(study)
+    if shared:
+        record, folder = _make_shared(studies, specs, quiet=quiet or as_json)
+        if as_json:
+            typer.echo(to_json(record), nl=False)
+        elif not quiet:
+            print_job(record, folder, console(), shown)
+        return
     records = []
     for study, spec in zip(studies, specs, strict=True):
         with step_display(study.scale.pattern.name, quiet=quiet or as_json) as progress:
@@ -212,6 +230,46 @@ def make(
             tell_measured(before, study)
     if as_json:
         typer.echo(to_json(records[0] if len(records) == 1 else records), nl=False)
+
+
+def _make_shared(
+    studies: "Sequence[Study]", specs: "Sequence[JobSpec]", *, quiet: bool
+) -> "tuple[dict[str, Any], Path]":
+    """Make all patterns as one job: its record and its folder."""
+    from scalegen.errors import UsageError
+    from scalegen.laying import on_interrupt
+    from scalegen.report.views import step_display
+    from scalegen.together import Wanted, joined_name, make_together
+
+    if any(spec.fill for spec in specs):
+        raise UsageError(
+            "of several patterns on the same sheets there is no number that is most",
+            where="pairs",
+            remedy="give each its number, such as --pairs siskin=4,harrier=2",
+        )
+    wanted = [
+        Wanted(study=study, pairs=spec.pairs, spares=spec.spares)
+        for study, spec in zip(studies, specs, strict=True)
+    ]
+    with step_display(specs[0].job or joined_name(wanted), quiet=quiet) as progress:
+        job = make_together(wanted, specs[0], progress, on_interrupt)
+    return job.record, job.folder
+
+
+def _require_known(spec: "JobSpec", studies: "Sequence[Study]") -> None:
+    """Refuse numbers of pairs for patterns that are not in the job."""
+    from scalegen.errors import UsageError
+    from scalegen.fields.words import suggest
+
+    names = [study.scale.pattern.name for study in studies]
+    for option, each in (("pairs", spec.pairs_each), ("spares", spec.spares_each)):
+        for name, _ in each:
+            if name not in names:
+                raise UsageError(
+                    f"there is no pattern {name} in this job",
+                    where=option,
+                    remedy=f"{suggest(name, names)} the patterns are: {', '.join(names)}".strip(),
+                )
 
 
 def _require_own_folders(studies: "Sequence[Study]") -> None:

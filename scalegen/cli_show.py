@@ -104,6 +104,7 @@ class _Kept:
     spec: "JobSpec"
     stages: tuple[str, ...]
     tabs: "tuple[tuple[Tab, ...], ...]"
+    others: "tuple[Study, ...]" = ()
 
     @property
     def units(self) -> "Units":
@@ -111,8 +112,17 @@ class _Kept:
 
     def rehearsed(self, layout: "SheetLayout", last_stage: int | None = None) -> "DryRun":
         """One of its sheets cut in thought, with the tabs that it was made with."""
-        from scalegen.rehearsal import rehearse_sheet
+        from scalegen.machining.mixed import Plan
+        from scalegen.machining.stages import plan_stages
+        from scalegen.rehearsal import rehearse_sheet, rehearse_together
 
+        if self.others:
+            shop = self.study.shop
+            plans = [
+                Plan(scale=each.scale, stages=plan_stages(each.scale, self.spec, shop))
+                for each in (self.study, *self.others)
+            ]
+            return rehearse_together(plans, shop, layout, last_stage=last_stage)
         tabs = self.tabs[[each.name for each in self.layouts].index(layout.name)]
         return rehearse_sheet(self.study, layout, self.spec, last_stage=last_stage, tabs=tabs)
 
@@ -289,22 +299,34 @@ def _show_card(
 
 
 def _kept(folder: Path, stated: Path | None, shop: Path | None) -> _Kept:
-    """A job that was made, put together again from its record and the pattern it came from.
+    """A job that was made, put together again from its record and the patterns it came from.
 
     Raises:
-        UsageError: There is no job, its pattern is not found, or is not what the job was made from.
+        UsageError: There is no job, a pattern is not found, or is not what the job was made from.
     """
+    from scalegen.errors import UsageError
     from scalegen.pipeline import study_pattern
     from scalegen.rehearsal import cut_stages, layouts_of, pattern_file, require_same, spec_of, tabs_of
     from scalegen.report.record import read_job
 
     record = read_job(folder)
-    file = pattern_file(record, folder, stated)
+    lots = record.get("lots") or [record]
+    if len(lots) > 1 and stated is not None:
+        raise UsageError(
+            f"this job has {len(lots)} patterns",
+            where="--pattern",
+            remedy="leave it out, and keep the pattern files in the folders above the job",
+        )
     spec, layouts = spec_of(record, folder), layouts_of(record, folder)
-    study = study_pattern(file, spec, shop)
-    require_same(record, study, spec, file, folder)
+    studies = []
+    for lot in lots:
+        own = {**record, **lot}
+        file = pattern_file(own, folder, stated)
+        studies.append(study_pattern(file, spec, shop))
+        require_same(own, studies[-1], spec, file, folder)
     return _Kept(
-        study=study,
+        study=studies[0],
+        others=tuple(studies[1:]),
         layouts=layouts,
         spec=spec,
         stages=cut_stages(record, folder),

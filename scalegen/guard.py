@@ -9,13 +9,14 @@ from scalegen.errors import ScalegenError
 from scalegen.machining.dry_run import DryRun
 from scalegen.machining.findings import dry_run_findings
 from scalegen.machining.fit import fit_findings
+from scalegen.machining.mixed import Plan, shared_stages
 from scalegen.machining.stages import Stage, missing_works
 from scalegen.machining.tabs import Tab
 from scalegen.machining.thickness import WORTH_A_WORD_MM, nominal_finding, thickness_findings
 from scalegen.machining.works import gap_mm
 from scalegen.model import Finding, JobSpec, Shop
 from scalegen.model.words import ACCEPTABLE
-from scalegen.rehearsal import Studied, rehearse_sheet
+from scalegen.rehearsal import Studied, rehearse_sheet, rehearse_together
 from scalegen.sheet.layout import SheetLayout
 from scalegen.shop import resolve_stack
 
@@ -60,6 +61,46 @@ def guarded(
     return Guarded(runs=runs, findings=by_level([*_accepted(list(found), spec)]))
 
 
+def guarded_together(
+    plans: Sequence[Plan], shop: Shop, layouts: Sequence[SheetLayout], spec: JobSpec
+) -> Guarded:
+    """As :func:`guarded`, for a job of several patterns; the tables' thickness is not tried.
+
+    Args:
+        plans: Scale and stages of each pattern.
+        shop: The shop's tables.
+        layouts: The sheets.
+        spec: For the spacing, and what is accepted in words.
+
+    Raises:
+        UsageError: A blank has too many cells.
+    """
+    runs = tuple(rehearse_together(plans, shop, layout, cell_mm=CELL_MM) for layout in layouts)
+    stages = tuple(each.stage for each in shared_stages(plans))
+    first = plans[0].scale
+    found: list[Finding] = []
+    for layout, run in zip(layouts, runs, strict=True):
+        found += dry_run_findings(run, first, stages=stages, rules=shop.rules, sheet=layout.name)
+    for plan in plans:
+        found += fit_findings(plan.scale, plan.stages, shop.abrasives.values(), gap_mm=gap_mm(spec, shop))
+        found += _missing(plan.scale, spec, shop)
+    found += thickness_findings(runs[0], first.stack, shop.rules, first.pattern.units)
+    return Guarded(runs=runs, findings=by_level([*_accepted(list(dict.fromkeys(found)), spec)]))
+
+
+def _missing(scale: Scale, spec: JobSpec, shop: Shop) -> Iterator[Finding]:
+    """Work that a scale needs and none of the shop's own stages does."""
+    for does in missing_works(scale, spec, shop):
+        yield Finding(
+            code="stage-missing",
+            level="warning",
+            about="stages",
+            where="",
+            message=f'the shop\'s own stages have none that does "{does}", and this scale needs it',
+            remedy="add one to stages.toml",
+        )
+
+
 def _findings(
     study: Studied,
     layouts: Sequence[SheetLayout],
@@ -71,15 +112,7 @@ def _findings(
     for layout, run in zip(layouts, runs, strict=True):
         yield from dry_run_findings(run, scale, stages=stages, rules=shop.rules, sheet=layout.name)
     yield from fit_findings(scale, stages, shop.abrasives.values(), gap_mm=gap_mm(spec, shop))
-    for does in missing_works(scale, spec, shop):
-        yield Finding(
-            code="stage-missing",
-            level="warning",
-            about="stages",
-            where="",
-            message=f'the shop\'s own stages have none that does "{does}", and this scale needs it',
-            remedy="add one to stages.toml",
-        )
+    yield from _missing(scale, spec, shop)
     if not runs:
         return
     # All sheets are of one stack and one plan, so the first stands for all.

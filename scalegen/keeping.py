@@ -164,7 +164,9 @@ def _pieces(record: Data, folder: Path, sheet: int | None) -> tuple[tuple[Remnan
 def _thickness(record: Data) -> tuple[tuple[float, ...], str]:
     """How thick the waste of a job is, and a word about it where it was faced off with the scales."""
     stack = record["stack"]
-    left_mm = record["scale"]["thickness_mm"] + record["pattern"]["back_allowance_mm"]
+    left_mm = min(
+        lot["scale"]["thickness_mm"] + lot["pattern"]["back_allowance_mm"] for lot in record["lots"]
+    )
     if stack["used_mm"] - left_mm > _FACED_MM:
         return (float(left_mm),), ", faced off: measure it"
     return tuple(map(float, stack["measured_mm"])), ""

@@ -3,7 +3,7 @@
 import math
 import signal
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, replace
 from types import FrameType
@@ -13,14 +13,15 @@ from scalegen.design import Scale
 from scalegen.errors import SheetError, UsageError
 from scalegen.export.drawings import footprints
 from scalegen.fields.words import suggest
-from scalegen.model import Cutter, Finding, JobSpec, Shop
+from scalegen.model import Cutter, Finding, JobSpec, Shop, Side
 from scalegen.model.job import TURNS
 from scalegen.nest.records import Stop, onward
 from scalegen.outline.ring import Ring
 from scalegen.sheet.filled import Arranged
 from scalegen.sheet.layout import Ground, SheetLayout, Zone, pair_count
 from scalegen.sheet.left_over import Worth, left_over, room_for_one
-from scalegen.sheet.rows import arranged
+from scalegen.sheet.mixed import Order, arranged_together
+from scalegen.sheet.rows import arranged, blank_of
 from scalegen.sheet.true_shapes import How
 from scalegen.sheet.verify import verify
 from scalegen.sheet.zones import check_zones
@@ -109,14 +110,7 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
         pad=spec.pad,
         origin=spec.origin,
         keep_clear_mm=keep_clear,
-        how=How(
-            pairing=spec.pairing,
-            turns_rad=tuple(turn + spec.grain_rad for turn in spec.turns_rad),
-            effort=spec.effort,
-            seed=spec.seed,
-            progress=_teller(progress),
-            stop=stop,
-        ),
+        how=_how(spec, progress, stop),
         ground=ground,
     )
     if stop() and not found.stopped:
@@ -144,19 +138,112 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
     if faults:
         raise SheetError(f"the layout did not pass its check: {'; '.join(faults)}", where="sheet")
     counted = replace(spec, fill=False, pairs=pair_count(found.layouts)) if spec.fill else spec
-    rings_by_name = {study.scale.pattern.name: rings}
-    worth = room_for_one([rings], margin)
+    layouts = _with_left_over(found.layouts, {study.scale.pattern.name: rings}, spec, cutter)
+    return Laid(layouts=layouts, spec=counted, findings=tuple(_notes(found, spec)))
+
+
+def laid_together(
+    studies: Sequence[Studied],
+    counts: Sequence[tuple[int, int]],
+    spec: JobSpec,
+    progress: Progress = silent,
+    stop: Stop = onward,
+) -> Laid:
+    """As :func:`laid_out`, for several patterns on the same blanks.
+
+    Args:
+        studies: Scales and tables, one for each pattern.
+        counts: Pairs and spares of each.
+        spec: On which sheet, how; its own numbers of pairs say nothing.
+        progress: As there.
+        stop: As there.
+
+    Raises:
+        SheetError: Not all pairs find room, the cutter does not go between the parts, or the layout does not
+            pass the check.
+        UsageError: The cutter is not in the tables, or the pad is to stand anywhere.
+    """
+    first = studies[0]
+    if spec.pad.corner == "anywhere":
+        raise UsageError(
+            "with several patterns on the same sheets the pad needs a corner",
+            where="--pad-corner",
+            remedy="name one, such as lower-left",
+        )
+    cutter = round_cutter(spec, first.shop)
+    spacing = spacing_between(first, spec, cutter)
+    margin = edge_margin_mm(spec, cutter, first.shop)
+    size_mm = spec.sheet_mm or sheet_size_mm(first.shop, first.scale.stack)
+    ground = ground_of(spec)
+    check_zones(ground, *size_mm)
+    orders = [
+        Order(pattern=each.scale.pattern.name, footprints=footprints(each.scale), pairs=pairs + spares)
+        for each, (pairs, spares) in zip(studies, counts, strict=True)
+    ]
+    blank = blank_of(
+        spec.pad,
+        ground,
+        size_mm=size_mm,
+        margin_mm=margin,
+        spacing_mm=spacing,
+        keep_clear_mm=cutter.diameter_mm + first.shop.rules.clearance_mm,
+        origin=spec.origin,
+    )
+    found = arranged_together(orders, blank, _how(spec, progress, stop))
+    if stop() and not found.stopped:
+        raise KeyboardInterrupt
+    faults = verify(
+        found.layouts,
+        orders[0].footprints,
+        spacing_mm=spacing,
+        margin_mm=margin,
+        keep_clear_mm=blank.keep_clear_mm,
+        pairs=sum(order.pairs for order in orders),
+        turns_rad=allowed_turns(spec),
+        mirrored=spec.pairing == "mirrored",
+        adjacent=spec.pairing == "adjacent",
+        others={order.pattern: order.footprints for order in orders[1:]},
+    )
+    if faults:
+        raise SheetError(f"the layout did not pass its check: {'; '.join(faults)}", where="sheet")
+    if spec.remnant is not None and len(found.layouts) > 1:
+        raise SheetError(
+            f"these pairs take {len(found.layouts)} sheets, and there is only one remnant {spec.remnant}",
+            where="sheet",
+            remedy="ask for fewer pairs, and cut the rest from another sheet",
+        )
+    rings = {order.pattern: order.footprints for order in orders}
+    layouts = _with_left_over(found.layouts, rings, spec, cutter)
+    return Laid(layouts=layouts, spec=spec, findings=tuple(_notes(found, spec)))
+
+
+def _with_left_over(
+    layouts: Sequence[SheetLayout], rings: Mapping[str, Mapping[Side, Ring]], spec: JobSpec, cutter: Cutter
+) -> tuple[SheetLayout, ...]:
+    """The blanks with what is left over of them."""
+    worth = room_for_one(list(rings.values()), layouts[0].margin_mm)
     if spec.left_over_mm is not None:
         worth = Worth(length_mm=spec.left_over_mm[0], width_mm=spec.left_over_mm[1])
-    layouts = tuple(
+    return tuple(
         replace(
             layout,
             remnant=spec.remnant,
-            left_over=left_over(layout, rings_by_name, cutter.diameter_mm, worth),
+            left_over=left_over(layout, rings, cutter.diameter_mm, worth),
         )
-        for layout in found.layouts
+        for layout in layouts
     )
-    return Laid(layouts=layouts, spec=counted, findings=tuple(_notes(found, spec)))
+
+
+def _how(spec: JobSpec, progress: Progress, stop: Stop) -> How:
+    """How pairs may lie on the sheet, and how hard to look."""
+    return How(
+        pairing=spec.pairing,
+        turns_rad=tuple(turn + spec.grain_rad for turn in spec.turns_rad),
+        effort=spec.effort,
+        seed=spec.seed,
+        progress=_teller(progress),
+        stop=stop,
+    )
 
 
 def ground_of(spec: JobSpec) -> Ground:

@@ -39,6 +39,7 @@ _WHOLE_WITH_UNIT = re.compile(r"[0-9]+\s*(?:mm|in|\"|″)?", re.IGNORECASE)
 class Typed:
     """Options of ``make`` and ``check`` as typed; None where an option was not given."""
 
+    together: bool = False
     pairs: str | None = None
     spares: str | None = None
     stock: str | None = None
@@ -91,15 +92,20 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         )
     schemas: tuple[Literal["AP214", "AP242"], ...] = ("AP214", "AP242")
     fill = (typed.pairs or "").strip().lower() == FILL
+    pairs, pairs_each = _counts(None if fill else typed.pairs, "--pairs", 1)
+    spares, spares_each = _counts(typed.spares, "--spares", 0)
     spacing_mm = spec.spacing_mm
     if typed.spacing is not None:
         spacing_mm = length_option(typed.spacing, units, "--spacing", least_mm=0.0)
     spec = on_sheet(spec, typed.on_sheet, units)
     return replace(
         spec,
-        pairs=spec.pairs if typed.pairs is None or fill else count_option(typed.pairs, "--pairs", 1),
+        together=spec.together or typed.together,
+        pairs=pairs or spec.pairs,
+        pairs_each=spec.pairs_each if typed.pairs is None else pairs_each,
+        spares_each=spec.spares_each if typed.spares is None else spares_each,
         fill=fill if typed.pairs is not None else spec.fill,
-        spares=spec.spares if typed.spares is None else count_option(typed.spares, "--spares", 0),
+        spares=spec.spares if spares is None else spares,
         stock=spec.stock if typed.stock is None else typed.stock.strip(),
         measured_mm=measured_mm,
         readings=placed,
@@ -202,6 +208,25 @@ def _tolerance(text: str, units: Units) -> float:
             remedy="0.02 mm is fine enough for milling; smaller makes larger files",
         )
     return value
+
+
+def _counts(text: str | None, option: str, least: int) -> tuple[int | None, tuple[tuple[str, int], ...]]:
+    """One number for all patterns, or a number for each: "6", or "siskin=4,harrier=2"."""
+    if text is None:
+        return None, ()
+    if "=" not in text:
+        return count_option(text, option, least), ()
+    each: dict[str, int] = {}
+    for part in re.split("[,;]", text):
+        name, _, number = part.partition("=")
+        if not name.strip() or name.strip() in each:
+            raise UsageError(
+                f"{describe(text)} does not give each pattern its number once",
+                where=option,
+                remedy=f"write names and numbers, such as {option} siskin=4,harrier=2",
+            )
+        each[name.strip()] = count_option(number, option, least)
+    return None, tuple(each.items())
 
 
 def _accept(kept: tuple[tuple[str, str], ...], typed: tuple[str, ...]) -> tuple[tuple[str, str], ...]:

@@ -5,6 +5,7 @@ job = make_job(study, JobSpec(pairs=6))                                 # writes
 """
 
 import importlib
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -24,7 +25,7 @@ from scalegen.papers import paper_files
 from scalegen.report.bom import bill
 from scalegen.report.dxf_layers import dxf_layer_records
 from scalegen.report.goods import goods_record
-from scalegen.report.made import Lot, Made
+from scalegen.report.made import Lot, Made, only
 from scalegen.report.record import file_records, job_record, to_json
 from scalegen.report.record_scale import Data
 from scalegen.report.run_record import run_record
@@ -170,23 +171,39 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
         record=record,
         bridges=bridges,
     )
-    target = spec.out / (spec.job or study.scale.pattern.name)
+    return write_job(made, spec.out / (spec.job or study.scale.pattern.name), progress)
+
+
+def write_job(made: Made, target: Path, progress: Progress = silent) -> Job:
+    """Write a job that is laid out and billed: a whole job folder.
+
+    Args:
+        made: The job.
+        target: The folder.
+        progress: Told the name of each step.
+
+    Raises:
+        GeometryError: A solid can't be made soundly, or the kernel can't be loaded.
+        WriteError: The folder can't be written; an earlier one is untouched.
+    """
     # Where nothing can be written is found before the long work begins.
     with job_folder(target) as folder:
         looks = _write_solids(made, folder, progress)
         _write_looks(made, looks, folder, progress)
         _write_papers(made, folder, progress)
-        record = {**record, "files": file_records(describe_files(folder))}
+        record = {**made.record, "files": file_records(describe_files(folder))}
         save_bytes(folder / JOB_FILE, to_json(record).encode())
     return Job(folder=target, record=record)
 
 
 def _tabs(made: Made) -> dict[str, tuple[Tab, ...]]:
     """Tabs by the sheets' names."""
+    if not made.bridges:
+        return {}
     return {layout.name: each.tabs for layout, each in zip(made.layouts, made.bridges, strict=True)}
 
 
-def _write_solids(made: Made, folder: Path, progress: Progress) -> Looks | None:
+def _write_solids(made: Made, folder: Path, progress: Progress) -> tuple[Looks, ...]:
     """Build every solid, write the exchange files, and keep what pictures are drawn from if any are."""
     progress("building solids")
     # The kernel is loaded here and not before: a study does without it.
@@ -194,32 +211,35 @@ def _write_solids(made: Made, folder: Path, progress: Progress) -> Looks | None:
     from scalegen.export.outputs import outputs  # noqa: PLC0415 - as said
     from scalegen.solids.scales import scale_solids  # noqa: PLC0415 - as said
 
-    lot = made.lots[0]
-    solids = scale_solids(lot.scale, lot.volumes)
-    for output in outputs(lot.scale, solids, made.layouts, made.spec, _tabs(made)):
+    bodies = [(lot.scale, scale_solids(lot.scale, lot.volumes)) for lot in made.lots]
+    for output in outputs(*bodies[0], made.layouts, made.spec, _tabs(made), others=bodies[1:]):
         progress(f"writing {output.name}")
         WRITERS[output.format](folder / output.name, output.content)
     if not LOOKED_AT & set(made.spec.formats):
-        return None
+        return ()
     from scalegen.solids.look_mesh import looks_of  # noqa: PLC0415 - as said
 
-    return looks_of(lot.scale, solids)
+    return tuple(looks_of(scale, solids) for scale, solids in bodies)
 
 
-def _write_looks(made: Made, looks: Looks | None, folder: Path, progress: Progress) -> None:
-    """Draw what the job will look like."""
-    if looks is None:
+def _write_looks(made: Made, looks: Sequence[Looks], folder: Path, progress: Progress) -> None:
+    """Draw what the job will look like; of several patterns each by itself, under its name."""
+    if not looks:
         return
-    for name, draw in looked_at(made, looks):
-        progress(f"drawing {name}")
-        save_bytes(folder / name, draw())
+    for lot, each in zip(made.lots, looks, strict=True):
+        one, start = made, ""
+        if len(made.lots) > 1:
+            one, start = only(made, lot), f"{lot.scale.pattern.name}-"
+        for name, draw in looked_at(one, each):
+            progress(f"drawing {start}{name}")
+            save_bytes(folder / f"{start}{name}", draw())
 
 
 def _write_papers(made: Made, folder: Path, progress: Progress) -> None:
     """Write what people look at and what they order from."""
     scale = made.lots[0].scale
     progress("drawing the sheets")
-    for name, data in sheet_pictures(scale, made.layouts, _tabs(made)):
+    for name, data in sheet_pictures(scale, made.layouts, _tabs(made), [lot.scale for lot in made.lots[1:]]):
         save_bytes(folder / name, data)
     progress("writing the bill of materials")
     save_bytes(folder / "bom.csv", bom_csv(made.bom, scale.pattern.units).encode())

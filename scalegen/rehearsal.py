@@ -16,6 +16,7 @@ from scalegen.machining.bridges import around_mm, plan_bridges, tabs_asked
 from scalegen.machining.cuts import plan_cuts, rehearse
 from scalegen.machining.dry_run import DryRun
 from scalegen.machining.field import CELL_MM
+from scalegen.machining.mixed import Plan, mixed_cuts, mixed_target, shared_stages
 from scalegen.machining.stages import PAD, plan_stages
 from scalegen.machining.tabs import Tab
 from scalegen.machining.target import target_of
@@ -92,6 +93,33 @@ def rehearse_sheet(
         tabs = plan_bridges(scale, layout, tabs_asked(spec, shop.rules), around_mm(stages)).tabs
     cuts = plan_cuts(scale, layout, target, stages, tabs=tabs)
     return rehearse(target, cuts[:last_stage], scale.stack.layers, tape_mm=shop.rules.tape_mm, tabs=tabs)
+
+
+def rehearse_together(
+    plans: Sequence[Plan],
+    shop: Shop,
+    layout: SheetLayout,
+    *,
+    cell_mm: float = CELL_MM,
+    last_stage: int | None = None,
+) -> DryRun:
+    """Cut one sheet of a job of several patterns in thought.
+
+    Args:
+        plans: Scale and stages of each pattern.
+        shop: The shop's tables.
+        layout: Where the scales and the pad lie.
+        cell_mm: Side of a cell.
+        last_stage: Stop after this stage, counted from 1; None to cut all.
+
+    Raises:
+        UsageError: A blank has too many cells.
+        GeometryError: An edge treatment does not fit its outline or the thickness.
+    """
+    target = mixed_target(plans, layout, cell_mm)
+    cuts = mixed_cuts(plans, shared_stages(plans), layout, target)
+    layers = plans[0].scale.stack.layers
+    return rehearse(target, cuts[:last_stage], layers, tape_mm=shop.rules.tape_mm)
 
 
 # ------------------------------------------------------------------------------------- from a record

@@ -1,6 +1,7 @@
 """What goes into the drawing of a sheet, on the layers of the DXF files."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -45,7 +46,13 @@ def footprints(scale: Scale) -> dict[Side, Ring]:
     return {"left": scale.footprint, "right": mirrored_ring(scale.footprint)}
 
 
-def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units, tabs: Sequence[Tab] = ()) -> Drawing:
+def sheet_drawing(
+    scale: Scale,
+    layout: SheetLayout,
+    units: Units,
+    tabs: Sequence[Tab] = (),
+    others: Mapping[str, Scale] | None = None,
+) -> Drawing:
     """The drawing of one blank, in the frame of its origin corner.
 
     Args:
@@ -53,6 +60,7 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units, tabs: Sequenc
         layout: Where.
         units: Unit of the file.
         tabs: Bridges that stay, in the sheet frame: over each the cutter is to be lifted to its height.
+        others: Scales of further patterns on the same blank, by name.
     """
     layers: dict[str, list[Shape2D]] = {
         name: []
@@ -91,29 +99,57 @@ def sheet_drawing(scale: Scale, layout: SheetLayout, units: Units, tabs: Sequenc
     ]
     layers["tabs"] += [RingShape(ring=_bridge(tab, layout)) for tab in tabs]
     layers["origin"].append(CrossShape(at_mm=(0.0, 0.0)))
-    front, edge_line = front_lines(scale)
-    found = grooves_of(scale)
-    grooves = found.region() if found else []
-    stripes = reveal_chains(scale)
+    scales = {scale.pattern.name: scale, **(others or {})}
+    lines = {name: _Lines.of(each) for name, each in scales.items()}
     for placement in layout.placements:
-        spot = _Spot(placement, layout)
-        layers["outline-as-cut"].append(RingShape(ring=spot.ring(scale.as_cut)))
-        layers["outline-finished"].append(RingShape(ring=spot.ring(scale.finished)))
-        if scale.stepped is not None:
-            layers["liner-outline"].append(RingShape(ring=spot.ring(scale.stepped.as_cut)))
-        layers["front-edge"].append(ChainShape(rows=spot.chain(front)))
-        if edge_line is not None:
-            layers["bevel-start"].append(ChainShape(rows=spot.chain(edge_line)))
-        layers["reveals"] += [ChainShape(rows=spot.chain(rows)) for rows in stripes]
-        for hole in scale.holes:
-            x, y = spot.points(np.array([hole.at_mm]))[0]
-            center = (float(x), float(y))
-            layers["pin-holes"].append(CircleShape(center_mm=center, diameter_mm=hole.hole_mm))
-            if hole.head_hole_mm:
-                layers["head-recesses"].append(CircleShape(center_mm=center, diameter_mm=hole.head_hole_mm))
-        layers["grooves"] += [RingShape(ring=spot.ring(ring)) for ring in grooves]
-        layers["labels"].append(_label(placement, scale, spot))
+        own = placement.pattern if placement.pattern in scales else scale.pattern.name
+        _add_scale(layers, scales[own], lines[own], placement, layout)
     return Drawing(units=units, layers=layers)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Lines:
+    """Lines on a scale that are the same wherever it stands."""
+
+    front: FloatArray
+    edge: FloatArray | None
+    grooves: Sequence[Ring]
+    stripes: Sequence[FloatArray]
+
+    @classmethod
+    def of(cls, scale: Scale) -> "_Lines":
+        """Those of a scale."""
+        front, edge = front_lines(scale)
+        found = grooves_of(scale)
+        return cls(
+            front=front,
+            edge=edge,
+            grooves=found.region() if found else [],
+            stripes=reveal_chains(scale),
+        )
+
+
+def _add_scale(
+    layers: dict[str, list[Shape2D]], scale: Scale, lines: _Lines, placement: Placement, layout: SheetLayout
+) -> None:
+    """All lines of one scale where it stands."""
+    spot = _Spot(placement, layout)
+    layers["outline-as-cut"].append(RingShape(ring=spot.ring(scale.as_cut)))
+    layers["outline-finished"].append(RingShape(ring=spot.ring(scale.finished)))
+    if scale.stepped is not None:
+        layers["liner-outline"].append(RingShape(ring=spot.ring(scale.stepped.as_cut)))
+    layers["front-edge"].append(ChainShape(rows=spot.chain(lines.front)))
+    if lines.edge is not None:
+        layers["bevel-start"].append(ChainShape(rows=spot.chain(lines.edge)))
+    layers["reveals"] += [ChainShape(rows=spot.chain(rows)) for rows in lines.stripes]
+    for hole in scale.holes:
+        x, y = spot.points(np.array([hole.at_mm]))[0]
+        center = (float(x), float(y))
+        layers["pin-holes"].append(CircleShape(center_mm=center, diameter_mm=hole.hole_mm))
+        if hole.head_hole_mm:
+            layers["head-recesses"].append(CircleShape(center_mm=center, diameter_mm=hole.head_hole_mm))
+    layers["grooves"] += [RingShape(ring=spot.ring(ring)) for ring in lines.grooves]
+    layers["labels"].append(_label(placement, scale, spot))
 
 
 def _blank(layout: SheetLayout) -> Shape2D:

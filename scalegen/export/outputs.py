@@ -1,7 +1,7 @@
 """Which files a job consists of, and what goes into each: solids, places and drawings by file name."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox
 from OCP.gp import gp_Pnt
@@ -38,26 +38,30 @@ def outputs(
     layouts: Sequence[SheetLayout],
     spec: JobSpec,
     tabs: Mapping[str, Sequence[Tab]] | None = None,
+    *,
+    others: Sequence[tuple[Scale, ScaleSolids]] = (),
 ) -> Iterator[Output]:
-    """All exchange files of a job that its formats ask for, in order; ``tabs`` go by the sheets' names."""
-    name = scale.pattern.name
-    left = _layered(f"{name}-left", "left", solids.as_cut_left)
-    right = _layered(f"{name}-right", "right", solids.as_cut_right)
-    whole = {
-        "left": _whole(f"{name}-left", solids.as_cut_left),
-        "right": _whole(f"{name}-right", solids.as_cut_right),
-    }
-    alone = {part.name: (Instance(part=part.name, label=part.name),) for part in (left, right)}
-    if "step" in spec.formats:
-        yield _step(f"{name}-pair", (left, right), pair_instances(scale, left.name, right.name), spec)
-        yield _step(left.name, (left,), alone[left.name], spec)
-        yield _step(right.name, (right,), alone[right.name], spec)
-        yield _step(f"{name}-finished", *_finished(scale, solids), spec)
-    if "stl" in spec.formats:
-        for part in whole.values():
-            yield _stl(part.name, (part,), (Instance(part=part.name, label=part.name),), spec)
+    """All exchange files of a job that its formats ask for, in order.
+
+    Args:
+        scale: Its pattern's scale.
+        solids: The solids of that.
+        layouts: Its sheets.
+        spec: Formats and units.
+        tabs: Bridges by the sheets' names.
+        others: Scales and solids of further patterns on the same sheets.
+    """
+    lots = [_Bodies.of(*each) for each in ((scale, solids), *others)]
+    for lot in lots:
+        yield from _pattern_outputs(lot, spec)
+    further = {each.pattern.name: each for each, _ in others}
     for layout in layouts:
-        places = sheet_instances(layout, left.name, right.name, scale.back_allowance_mm)
+        here = [
+            (lot, own)
+            for lot in lots
+            if (own := _of_pattern(layout, lot.scale.pattern.name, alone=len(lots) == 1)).placements
+        ]
+        places = [place for lot, own in here for place in lot.on_sheet(own)]
         pads, stock = _pad_parts(layout, scale.stack.used_mm), _stock_part(layout, scale.stack.used_mm)
         on_sheet = (*places, *(Instance(part=pad.name, label=pad.name) for pad in pads))
         apart = (Instance(part=stock.name, label=stock.name),)
@@ -65,17 +69,71 @@ def outputs(
         avoid = avoid_parts(layout, scale.stack.used_mm, bridges)
         there = tuple(Instance(part=part.name, label=part.name) for part in avoid)
         if "step" in spec.formats:
-            yield _step(layout.name, (left, right, *pads), on_sheet, spec)
+            layered = [part for lot, _ in here for part in (lot.left, lot.right)]
+            yield _step(layout.name, (*layered, *pads), on_sheet, spec)
             yield _step(f"{layout.name}-stock", (stock,), apart, spec)
             yield _step(f"{layout.name}-avoid", avoid, there, spec)
         if "stl" in spec.formats:
-            yield _stl(layout.name, (whole["left"], whole["right"], *pads), on_sheet, spec)
+            whole = [part for lot, _ in here for part in lot.whole]
+            yield _stl(layout.name, (*whole, *pads), on_sheet, spec)
             yield _stl(f"{layout.name}-stock", (stock,), apart, spec)
             yield _stl(f"{layout.name}-avoid", avoid, there, spec)
         if "dxf" in spec.formats:
-            drawing = sheet_drawing(scale, layout, spec.file_units, bridges)
+            drawing = sheet_drawing(scale, layout, spec.file_units, bridges, further)
             content = Content(product=layout.name, drawing=drawing, units=spec.file_units)
             yield Output(name=f"{layout.name}.dxf", format="dxf", content=content)
+
+
+def _of_pattern(layout: SheetLayout, name: str, *, alone: bool) -> SheetLayout:
+    """A sheet with the scales of one pattern only; of a job of one pattern all are."""
+    if alone:
+        return layout
+    return replace(layout, placements=tuple(each for each in layout.placements if each.pattern == name))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Bodies:
+    """One pattern's scales as parts, by layer and whole."""
+
+    scale: Scale
+    solids: ScaleSolids
+    left: Part
+    right: Part
+    whole: tuple[Part, Part]
+
+    @classmethod
+    def of(cls, scale: Scale, solids: ScaleSolids) -> "_Bodies":
+        """Those of a scale and its solids."""
+        name = scale.pattern.name
+        return cls(
+            scale=scale,
+            solids=solids,
+            left=_layered(f"{name}-left", "left", solids.as_cut_left),
+            right=_layered(f"{name}-right", "right", solids.as_cut_right),
+            whole=(
+                _whole(f"{name}-left", solids.as_cut_left),
+                _whole(f"{name}-right", solids.as_cut_right),
+            ),
+        )
+
+    def on_sheet(self, layout: SheetLayout) -> tuple[Instance, ...]:
+        """The scales of a sheet that has no others."""
+        return sheet_instances(layout, self.left.name, self.right.name, self.scale.back_allowance_mm)
+
+
+def _pattern_outputs(lot: _Bodies, spec: JobSpec) -> Iterator[Output]:
+    """The files of one pattern by itself."""
+    name = lot.scale.pattern.name
+    left, right = lot.left, lot.right
+    alone = {part.name: (Instance(part=part.name, label=part.name),) for part in (left, right)}
+    if "step" in spec.formats:
+        yield _step(f"{name}-pair", (left, right), pair_instances(lot.scale, left.name, right.name), spec)
+        yield _step(left.name, (left,), alone[left.name], spec)
+        yield _step(right.name, (right,), alone[right.name], spec)
+        yield _step(f"{name}-finished", *_finished(lot.scale, lot.solids), spec)
+    if "stl" in spec.formats:
+        for part in lot.whole:
+            yield _stl(part.name, (part,), (Instance(part=part.name, label=part.name),), spec)
 
 
 def pair_instances(scale: Scale, left: str, right: str) -> tuple[Instance, ...]:

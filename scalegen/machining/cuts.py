@@ -62,8 +62,12 @@ class _Ground:
 
     @property
     def inside(self) -> BoolGrid:
-        """Cells of parts."""
-        return self.target.parts >= 0
+        """Cells of the layout's parts; others may stand on the same blank."""
+        own = {placement.label for placement in self.layout.placements}
+        numbers = [number for number, label in enumerate(self.target.labels) if label in own]
+        if len(numbers) == len(self.target.labels):
+            return self.target.parts >= 0
+        return np.isin(self.target.parts, numbers)
 
     def near(self, stage: Stage) -> BoolGrid:
         """Cells where the axis of a stage's cutter still touches a part."""

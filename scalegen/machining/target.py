@@ -1,6 +1,6 @@
 """What a blank is to look like when all is cut: parts where they stand, the pad whole, the rest gone."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -119,6 +119,7 @@ def target_of(
     cell_mm: float = CELL_MM,
     floor_mm: float = FLOOR_MM,
     apron_mm: float = APRON_MM,
+    others: Mapping[str, Scale] | None = None,
 ) -> Target:
     """Lay the as-cut scales of a blank out as heights.
 
@@ -128,6 +129,7 @@ def target_of(
         cell_mm: Side of a cell.
         floor_mm: How far below the blank cutters go outside the parts and in holes.
         apron_mm: Bare bed around the blank, where a cutter's axis may stand.
+        others: Scales of further patterns on the same blank, by name; ``scale`` is what all others are.
 
     Raises:
         GeometryError: The edge treatment does not fit the outline or the thickness.
@@ -140,10 +142,13 @@ def target_of(
     heights = np.full(field.shape, -floor_mm, dtype=np.float32)
     parts = np.full(field.shape, -1, dtype=np.int16)
     solid = np.zeros(field.shape, dtype=np.bool_)
+    more = others or {}
     plan = draped_plan(scale, finished=False)
+    plans = {name: draped_plan(other, finished=False) for name, other in more.items()}
     pads = [pad_sides(pad) for pad in layout.pads]
     for number, placement in enumerate(layout.placements):
-        window, inside, tops = part_tops(field, scale, plan, placement)
+        name = placement.pattern
+        window, inside, tops = part_tops(field, more.get(name, scale), plans.get(name, plan), placement)
         heights[window][inside] = tops
         parts[window][inside] = number
         solid[window][inside] = True
@@ -151,7 +156,7 @@ def target_of(
         heights[field.window(pad)] = blank
     whole = heights.copy()
     for placement in layout.placements:
-        for hole, cells, floor in _holes(field, scale, placement, -floor_mm):
+        for hole, cells, floor in _holes(field, more.get(placement.pattern, scale), placement, -floor_mm):
             # A recess below the face never lifts what is already lower.
             heights[hole][cells] = np.minimum(heights[hole][cells], floor)
             solid[hole][cells] = False

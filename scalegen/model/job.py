@@ -140,6 +140,9 @@ class JobSpec:
         effort: How hard to look for room once plain means find none.
         seed: Decides between equals; the same seed gives the same layout.
         accept: Stops of the dry run that are to be warnings, by code, and the reason in words for each.
+        together: Several patterns share their sheets and their folder.
+        pairs_each: Pairs by the pattern's name, where each has a number of its own.
+        spares_each: Further pairs by the pattern's name, as above.
         left_over_mm: Length (along the grain) and width that must go into a piece left over for it to be
             worth keeping, or None for the room that one scale takes.
         tabs: How many tabs hold each scale in the blank, or None for as many as the shop says.
@@ -176,4 +179,7 @@ class JobSpec:
     seed: int = 0
     accept: tuple[tuple[str, str], ...] = ()
     left_over_mm: tuple[float, float] | None = None
+    together: bool = False
+    pairs_each: tuple[tuple[str, int], ...] = ()
+    spares_each: tuple[tuple[str, int], ...] = ()
     tabs: int | None = None

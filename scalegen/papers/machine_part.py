@@ -100,8 +100,9 @@ def _sheet(made: Made, index: int, layout: SheetLayout) -> Iterator[Block]:
     yield Heading(text=f"{layout.name.replace('-', ' ').capitalize()}: {plural(count, 'pair')}{remnant}")
     tabs = made.bridges[index].tabs if index < len(made.bridges) else ()
     labels = ", ".join(each.label for each in layout.placements)
+    others = [lot.scale for lot in made.lots[1:]]
     yield Drawing(
-        picture=fitted(draw_sheet(made.lots[0].scale, layout, tabs), _WIDE_MM),
+        picture=fitted(draw_sheet(made.lots[0].scale, layout, tabs, others), _WIDE_MM),
         alt=f"{layout.name} seen from above with the scales {labels}",
     )
     yield Text(text=" ".join(_sheet_words(made, layout)))

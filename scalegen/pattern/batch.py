@@ -37,6 +37,9 @@ def read_batch(path: Path) -> tuple[tuple[Path, ...], JobSpec]:
     if job.get("pairs") == FILL:
         del job["pairs"]
         job["fill"] = True
+    for key in ("pairs", "spares"):
+        if isinstance(job.get(key), tuple):
+            job[f"{key}_each"] = job.pop(key)
     job["accept"] = tuple(job.get("accept", {}).items())
     spec = JobSpec(**job, **_sheet(parsed.get("sheet", {}), path), **parsed.get("files", {}))
     pad = dict(parsed.get("pad", {}))

@@ -152,16 +152,26 @@ FILL: Final = "max"
 """Stands for as many pairs as one sheet takes."""
 
 
-def _pairs() -> Kind:
-    """A number of pairs, or the word for as many as go."""
-    number_of = whole(1, 10_000)
-    allowed = f'{number_of.allowed}, or "{FILL}" for as many as one sheet takes'
+Counts = tuple[tuple[str, int], ...]
 
-    def parse(value: object, place: Place) -> int | str:
+
+def _counts(least: int, *, fill: bool = False) -> Kind:
+    """A number of pairs, or a table with one for each pattern; or, where that is allowed, a word."""
+    number_of = whole(least, 10_000)
+    allowed = f"{number_of.allowed}, or one for each pattern, such as {{ siskin = 4, harrier = 2 }}"
+    allowed += f', or "{FILL}" for as many as one sheet takes' if fill else ""
+
+    def parse(value: object, place: Place) -> int | str | Counts:
         if isinstance(value, str):
-            if value == FILL:
+            if fill and value == FILL:
                 return value
-            raise InputError(f"{describe(value)} is not a number of pairs", allowed, suggest(value, [FILL]))
+            words = [FILL] if fill else []
+            raise InputError(f"{describe(value)} is not a number of pairs", allowed, suggest(value, words))
+        if isinstance(value, dict):
+            each = {name: number_of.read(number, place.key(name)) for name, number in value.items()}
+            if not each:
+                raise InputError("there is no pattern in it", allowed)
+            return tuple(each.items())
         found: int = number_of.parse(value, place)
         return found
 
@@ -188,5 +198,6 @@ def _turns() -> Kind:
     return Kind(parse=parse, allowed=allowed)
 
 
-PAIRS: Final = _pairs()
+PAIRS: Final = _counts(1, fill=True)
+SPARES: Final = _counts(0)
 TURNS_LIST: Final = _turns()

@@ -53,13 +53,16 @@ def job_record(
     files: Sequence[WrittenFile],
     bridges: Sequence[Bridges] = (),
     more: Mapping[str, object] | None = None,
+    lots: Sequence[Data] = (),
+    areas_mm2: Mapping[str, float] | None = None,
 ) -> Data:
     """Everything about a finished job, ready for :func:`to_json`; ``local`` goes by the scales' labels.
 
-    ``more`` is put in as it is, such as how the job is glued and finished.
+    ``more`` is put in as it is, such as how the job is glued and finished. ``lots`` are those of a job of
+    several patterns, the first one's with them, and ``areas_mm2`` their footprints by name.
     """
     tabs = [bridge for sheet in bridges for bridge in sheet.bridges]
-    areas = {"left": scale.footprint.area_mm2, "right": scale.footprint.area_mm2}
+    areas = {scale.pattern.name: scale.footprint.area_mm2, **(areas_mm2 or {})}
     return {
         "scalegen": __version__,
         "pattern": pattern_record(scale),
@@ -70,6 +73,7 @@ def job_record(
         "blank": blank_record(blank, facing),
         "scale": scale_record(scale, volumes),
         "pins": pin_records(scale),
+        "lots": list(lots) or [lot_record(scale, volumes, spec.pairs, spec.spares)],
         "sheets": [_sheet_record(layout, areas, local or {}, tabs) for layout in layouts],
         "stages": stage_records(stages),
         "findings": finding_records(findings),
@@ -89,6 +93,17 @@ def asked_record(spec: JobSpec) -> Data:
         "spacing_mm": spec.spacing_mm,
         "readings_mm": [[each.x_mm, each.y_mm, each.thickness_mm] for each in spec.readings],
         "accept": dict(spec.accept),
+    }
+
+
+def lot_record(scale: Scale, volumes: Volumes, pairs: int, spares: int) -> Data:
+    """One pattern's part of a job."""
+    return {
+        "pattern": pattern_record(scale),
+        "pairs": pairs,
+        "spares": spares,
+        "scale": scale_record(scale, volumes),
+        "pins": pin_records(scale),
     }
 
 

@@ -2,6 +2,7 @@
 
 import math
 import textwrap
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from importlib.util import find_spec
 
@@ -58,23 +59,28 @@ _TAB_LINE = Pen(color=_TAB_FILL, width_mm=2.2)
 _RING = Pen(width_mm=0.3, dash_mm=(0.8, 0.8))
 
 
-def draw_sheet(scale: Scale, layout: SheetLayout, tabs: Sequence[Tab] = ()) -> Picture:
+def draw_sheet(
+    scale: Scale, layout: SheetLayout, tabs: Sequence[Tab] = (), others: Sequence[Scale] = ()
+) -> Picture:
     """Draw one sheet seen from above, its faces up.
 
     Args:
         scale: What lies on it.
         layout: Where.
         tabs: Bridges that hold the scales, in the sheet frame.
+        others: Scales of further patterns on the same sheet.
 
     Returns:
         A page 280 mm wide that can be read without colour.
     """
     sizes = sizes_in(scale.pattern.units)
-    header, top = _header(scale, layout, sizes)
+    header, top = _header((scale, *others), layout, sizes)
     view = view_of([(0.0, 0.0, layout.length_mm, layout.width_mm)], [], top)
-    rings = footprints(scale)
-    parts = [shape for place in layout.placements for shape in _part(place, rings[place.side], view)]
-    halos = [_halo(place, rings[place.side], layout.spacing_mm / 2, view) for place in layout.placements]
+    further = {each.pattern.name: footprints(each) for each in others}
+    first = footprints(scale)
+    laid = [(place, further.get(place.pattern, first)[place.side]) for place in layout.placements]
+    parts = [shape for place, ring in laid for shape in _part(place, ring, view, named=bool(others))]
+    halos = [_halo(place, ring, layout.spacing_mm / 2, view) for place, ring in laid]
     bridges = [_bridge(tab, view) for tab in tabs]
     footer, height = _footer(layout, view, sizes, tabs)
     bottom = view.window_mm[3]
@@ -99,13 +105,17 @@ def draw_sheet(scale: Scale, layout: SheetLayout, tabs: Sequence[Tab] = ()) -> P
     )
 
 
-def _header(scale: Scale, layout: SheetLayout, sizes: Sizes) -> tuple[list[Shape], float]:
+def _header(scales: Sequence[Scale], layout: SheetLayout, sizes: Sizes) -> tuple[list[Shape], float]:
     """Title, sizes and count; and where the window begins."""
-    title = cut_text(printable(f"{scale.pattern.title}: {layout.name}"), _TITLE_MM, _WIDE_MM)
+    titles = " and ".join(scale.pattern.title for scale in scales)
+    title = cut_text(printable(f"{titles}: {layout.name}"), _TITLE_MM, _WIDE_MM)
     count = sum(place.side == "left" for place in layout.placements)
     said = "" if layout.outline is None else "outline within "
     said += f"{sizes(layout.length_mm, 1)} x {sizes(layout.width_mm, 1)}, {count} pair{'s' * (count != 1)}"
-    if layout.claim is not None:
+    if len(scales) > 1:
+        lefts = Counter(place.pattern for place in layout.placements if place.side == "left")
+        said += f" ({', '.join(f'{many} {name}' for name, many in lefts.items())})"
+    elif layout.claim is not None:
         said += f"; no more than {layout.claim.bound_pairs} by area"
     said += f"; X0 Y0 in the {layout.origin.replace('-', ' ')} corner; seen from above, faces up"
     y = MARGIN_MM + 4.0
@@ -199,7 +209,7 @@ def _zero(layout: SheetLayout, view: View) -> list[Shape]:
     return [*lines, Disc(at_mm=(x, y), radius_mm=0.5 * _ARM_MM, pen=pen), name]
 
 
-def _part(place: Placement, ring: Ring, view: View) -> list[Shape]:
+def _part(place: Placement, ring: Ring, view: View, *, named: bool = False) -> list[Shape]:
     """One scale: left ones tinted, right ones white, a wedge at the front, the label in the middle."""
     fill = {"left": PALE, "right": WHITE}[place.side]
     shapes: list[Shape] = [_curve(_placed(place, ring.rows), view, _PART, fill)]
@@ -209,7 +219,10 @@ def _part(place: Placement, ring: Ring, view: View) -> list[Shape]:
     low, high = ring.bounds_mm[1], ring.bounds_mm[3]
     size = _fitting(place.label, 0.8 * (high - low) * view.scale)
     label = Label(at_mm=(x, y + 0.36 * size), text=place.label, size_mm=size, anchor="middle", bold=True)
-    return [*shapes, label]
+    if not named:
+        return [*shapes, label]
+    beside = (x + 0.75 * size * len(place.label), y + 0.36 * _SMALL_MM)
+    return [*shapes, label, Label(at_mm=beside, text=place.pattern, size_mm=_SMALL_MM)]
 
 
 def _wedge(ring: Ring) -> FloatArray:
@@ -338,7 +351,10 @@ def _wrapped(text: str) -> Sequence[str]:
 
 
 def sheet_pictures(
-    scale: Scale, layouts: Sequence[SheetLayout], tabs: Mapping[str, Sequence[Tab]] | None = None
+    scale: Scale,
+    layouts: Sequence[SheetLayout],
+    tabs: Mapping[str, Sequence[Tab]] | None = None,
+    others: Sequence[Scale] = (),
 ) -> Iterator[tuple[str, bytes]]:
     """Every sheet's picture as files.
 
@@ -346,13 +362,14 @@ def sheet_pictures(
         scale: What lies on the sheets.
         layouts: The sheets.
         tabs: Bridges that hold the scales, by the sheets' names.
+        others: Scales of further patterns on the same sheets.
 
     Yields:
         Name and content: "sheet-1.svg", and "sheet-1.png" where Pillow is installed.
     """
     pixels = find_spec("PIL") is not None
     for layout in layouts:
-        picture = draw_sheet(scale, layout, (tabs or {}).get(layout.name, ()))
+        picture = draw_sheet(scale, layout, (tabs or {}).get(layout.name, ()), others)
         yield f"{layout.name}.svg", picture_svg(picture).encode()
         if pixels:
             yield f"{layout.name}.png", picture_png(picture, _PIXELS)

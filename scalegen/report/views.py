@@ -52,12 +52,20 @@ def print_job(record: Mapping[str, Any], folder: Path, out: Console, lengths: Le
     units: Lengths = lengths or record["pattern"]["units"]
     pairs, spares = record["pairs"], record["spares"]
     spare_text = f" and {spares} spare" if spares else ""
-    out.print(
-        Text(f"{record['pattern']['title']}: {_plural(pairs, 'pair')}{spare_text} in {folder}", style="bold")
-    )
-    out.print(_sizes_table(record, units))
-    if record["pins"]:
-        out.print(_pins_table(record, units))
+    lots = record.get("lots") or [record]
+    if len(lots) == 1:
+        many = f"{_plural(pairs, 'pair')}{spare_text}"
+        out.print(Text(f"{record['pattern']['title']}: {many} in {folder}", style="bold"))
+    else:
+        out.print(Text(f"{' and '.join(lot['pattern']['title'] for lot in lots)} in {folder}", style="bold"))
+    for lot in lots:
+        if len(lots) > 1:
+            more = f" and {lot['spares']} spare" if lot["spares"] else ""
+            out.print(Text(f"{lot['pattern']['title']}: {_plural(lot['pairs'], 'pair')}{more}", style="bold"))
+        shown = {**record, **lot}
+        out.print(_sizes_table(shown, units))
+        if shown["pins"]:
+            out.print(_pins_table(shown, units))
     out.print(_sheets_table(record, units))
     out.print(Text(_count_words(record["sheets"])))
     print_stages(record["stages"], units, out)

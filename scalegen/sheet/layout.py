@@ -217,16 +217,16 @@ class SheetLayout:
         zero_x, zero_y = self.origin_mm
         return x_mm - zero_x, y_mm - zero_y
 
-    def utilisation(self, areas_mm2: Mapping[Side, float]) -> float:
+    def utilisation(self, areas_mm2: Mapping[str, float]) -> float:
         """Part of the blank's area that becomes scales.
 
         Args:
-            areas_mm2: Area of the footprint of each side.
+            areas_mm2: Area of one footprint by the pattern's name.
 
         Returns:
             0 for an empty blank, 1 would be all of it.
         """
-        return sum(areas_mm2[placement.side] for placement in self.placements) / self.area_mm2
+        return sum(areas_mm2[placement.pattern] for placement in self.placements) / self.area_mm2
 
 
 def box_ring(length_mm: float, width_mm: float, x_mm: float = 0.0, y_mm: float = 0.0) -> Ring:

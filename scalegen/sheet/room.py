@@ -5,7 +5,7 @@ smaller than the true ones and a region that is never larger. A limit must hold,
 way round: outlines never larger, a region never smaller.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TypeAlias
 
 import numpy as np
@@ -167,6 +167,31 @@ def pair_limit(
     bodies = [Body(key=side, parts=(Part(shape=side),), group="pair") for side in footprints]
     board = Board(key=BOARD, region=region)
     return bound({"pair": bodies}, [board], ready, spacing_mm, frozenset())
+
+
+def mixed_limit(
+    orders: Sequence[tuple[Mapping[Side, Ring], int]], region: Region, spacing_mm: float
+) -> Bound:
+    """Most pairs of an order of several patterns that a region can take, whichever they are.
+
+    Args:
+        orders: Outline of each side and number of pairs, for each pattern.
+        region: Where parts may lie, never smaller than the truth.
+        spacing_mm: What must be free between two scales.
+
+    Returns:
+        The limit and its reason.
+    """
+    ready: dict[str, Outline] = {}
+    groups: dict[str, list[Body]] = {}
+    for number, (footprints, pairs) in enumerate(orders):
+        name = str(number)
+        groups[name] = []
+        for side, ring in footprints.items():
+            key = f"{name}/{side}"
+            ready[key] = _within(ring)
+            groups[name].append(Body(key=key, parts=(Part(shape=key),), group=name, count=pairs))
+    return bound(groups, [Board(key=BOARD, region=region)], ready, spacing_mm, frozenset())
 
 
 def _within(ring: Ring) -> Outline:

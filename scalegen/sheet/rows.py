@@ -126,21 +126,15 @@ def arranged(
         spacing_mm=spacing_mm,
         keep_clear_mm=keep_clear_mm,
     )
-    blank = SheetLayout(
-        name="sheet",
-        length_mm=length_mm,
-        width_mm=width_mm,
+    blank = blank_of(
+        pad,
+        ground,
+        size_mm=(length_mm, width_mm),
         margin_mm=margin_mm,
         spacing_mm=spacing_mm,
-        pad=PadBox(x_mm=margin_mm, y_mm=margin_mm, w_mm=pad.width_mm, h_mm=pad.height_mm),
+        keep_clear_mm=keep_clear_mm,
         origin=origin,
-        placements=(),
-        keep_clear_mm=max(spacing_mm, keep_clear_mm),
-        outline=ground.outline,
-        zones=ground.zones,
-        grain_rad=ground.grain_rad,
     )
-    blank = pads_on(blank, pad)
     task = _Task(footprints=footprints, pairs=pairs, how=how)
     if pad.corner == "anywhere":
         blank, full = _anywhere(task, blank)
@@ -158,6 +152,57 @@ def arranged(
     return Arranged(
         layouts=tuple(replace(layout, claim=claim) for layout in layouts), free_pairs=free, stopped=stopped
     )
+
+
+def blank_of(
+    pad: Pad,
+    ground: Ground,
+    *,
+    size_mm: tuple[float, float],
+    margin_mm: float,
+    spacing_mm: float,
+    keep_clear_mm: float,
+    origin: Corner,
+) -> SheetLayout:
+    """An empty blank with its pads.
+
+    Args:
+        pad: Reference pad.
+        ground: Outline, holes, flaws and grain.
+        size_mm: Length and width, or those of the box round it.
+        margin_mm: Kept free along its edge.
+        spacing_mm: Kept free between two scales.
+        keep_clear_mm: Kept free about the pad where that is more.
+        origin: Corner that is X0 Y0 in what is shown.
+
+    Raises:
+        SheetError: A size makes no sense, or there is no place for a pad.
+    """
+    length_mm, width_mm = size_mm
+    check_sizes(
+        pad,
+        pairs=None,
+        length_mm=length_mm,
+        width_mm=width_mm,
+        margin_mm=margin_mm,
+        spacing_mm=spacing_mm,
+        keep_clear_mm=keep_clear_mm,
+    )
+    blank = SheetLayout(
+        name="sheet",
+        length_mm=length_mm,
+        width_mm=width_mm,
+        margin_mm=margin_mm,
+        spacing_mm=spacing_mm,
+        pad=PadBox(x_mm=margin_mm, y_mm=margin_mm, w_mm=pad.width_mm, h_mm=pad.height_mm),
+        origin=origin,
+        placements=(),
+        keep_clear_mm=max(spacing_mm, keep_clear_mm),
+        outline=ground.outline,
+        zones=ground.zones,
+        grain_rad=ground.grain_rad,
+    )
+    return pads_on(blank, pad)
 
 
 def _anywhere(task: _Task, blank: SheetLayout) -> tuple[SheetLayout, _Full]:

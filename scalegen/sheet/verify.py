@@ -46,11 +46,12 @@ def verify(
     turns_rad: Sequence[float] | None = None,
     mirrored: bool = False,
     adjacent: bool = False,
+    others: Mapping[str, Mapping[Side, Ring]] | None = None,
 ) -> tuple[str, ...]:
     """List everything that is wrong with a layout.
 
     Args:
-        layouts: Blanks of one pattern.
+        layouts: Blanks of one job.
         footprints: Outline of each side in its own frame.
         spacing_mm: What must be free between two scales, and between a scale and the pad.
         margin_mm: What must be free along the blank's edge and about holes in it.
@@ -59,19 +60,25 @@ def verify(
         turns_rad: Turns that are allowed, or None for any.
         mirrored: Partners must be mirror images of each other.
         adjacent: Partners must lie side by side; see :func:`~scalegen.sheet.layout.side_by_side_mm`.
+        others: Outlines of further patterns by name; ``footprints`` are those of all that are not among them.
 
     Returns:
         One line for each fault; empty when all is well.
     """
-    faults = [*_label_faults(layouts, pairs), *_mirror_faults(footprints)]
+    more = others or {}
+    faults = [*_label_faults(layouts, pairs), *_partner_faults(layouts)]
+    for rings in (footprints, *more.values()):
+        faults += _mirror_faults(rings)
     faults += turn_faults(layouts, turns_rad) if turns_rad else ()
     faults += mirror_faults(layouts) if mirrored else ()
-    shapes = {
-        side: (shapely.Polygon(ring.flatten(COARSE_MM)), shapely.Polygon(ring.flatten(FINE_MM)))
-        for side, ring in footprints.items()
-    }
+    first = _shapes(footprints)
+    further = {name: _shapes(rings) for name, rings in more.items()}
     for layout in layouts:
-        laid = [_lay(placement, shapes) for placement in layout.placements if _finite(placement)]
+        laid = [
+            _lay(placement, further.get(placement.pattern, first))
+            for placement in layout.placements
+            if _finite(placement)
+        ]
         lost = [placement.label for placement in layout.placements if not _finite(placement)]
         faults += [f"{layout.name}: {label} stands at a place that is not a number" for label in lost]
         reach = max(spacing_mm, keep_clear_mm)
@@ -82,6 +89,24 @@ def verify(
         ]
         faults += [f"{layout.name}: {fault}" for fault in found]
     return tuple(faults)
+
+
+def _shapes(footprints: Mapping[Side, Ring]) -> dict[Side, tuple[shapely.Polygon, shapely.Polygon]]:
+    """Outlines flattened coarsely and finely."""
+    return {
+        side: (shapely.Polygon(ring.flatten(COARSE_MM)), shapely.Polygon(ring.flatten(FINE_MM)))
+        for side, ring in footprints.items()
+    }
+
+
+def _partner_faults(layouts: Sequence[SheetLayout]) -> Iterator[str]:
+    """Partners that are not of one pattern."""
+    for layout in layouts:
+        patterns: dict[str, str] = {}
+        for placement in layout.placements:
+            first = patterns.setdefault(placement.label[:-1], placement.pattern)
+            if first != placement.pattern:
+                yield f"{layout.name}: {placement.label} is of {placement.pattern}, its partner of {first}"
 
 
 def _finite(placement: Placement) -> bool:

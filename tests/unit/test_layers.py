@@ -39,6 +39,7 @@ ORDER = (
     "guard",
     "smallest",
     "pipeline",
+    "together",
     "restock",
     "keeping",
     "history",

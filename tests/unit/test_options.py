@@ -352,3 +352,22 @@ def test_words_typed_go_before_those_of_a_batch_file() -> None:
     kept = JobSpec(accept=(("pad-touched", "old"), ("layer-thin", "kept")))
     spec = merged(kept, Typed(accept=("pad-touched=new",)), "mm")
     assert dict(spec.accept) == {"pad-touched": "new", "layer-thin": "kept"}
+
+
+def test_each_pattern_may_have_its_number() -> None:
+    """Numbers by name for pairs and spares; the plain number stays what it was."""
+    spec = merged(
+        JobSpec(pairs=5), Typed(pairs="siskin=4, harrier=2", spares="harrier=1", together=True), "mm"
+    )
+    assert (spec.together, spec.pairs) == (True, 5)
+    assert spec.pairs_each == (("siskin", 4), ("harrier", 2))
+    assert spec.spares_each == (("harrier", 1),)
+    assert merged(spec, Typed(pairs="3"), "mm").pairs_each == ()
+
+
+@pytest.mark.parametrize("text", ["siskin=", "siskin=0", "=4", "siskin=4,siskin=2", "siskin=4,harrier"])
+def test_numbers_by_name_that_make_no_sense_are_refused(text: str) -> None:
+    """A missing name or number, a name twice: refused with the option's name."""
+    with pytest.raises(UsageError) as caught:
+        merged(JobSpec(), Typed(pairs=text), "mm")
+    assert caught.value.where == "--pairs"

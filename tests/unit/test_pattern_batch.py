@@ -215,3 +215,37 @@ def test_a_stop_is_accepted_in_words_alone(folder: Path, accept: str, field: str
     """Stops that cannot be accepted, and reasons that are none, are faults."""
     text = f'units = "mm"\n[job]\npatterns = ["a.toml"]\naccept = {accept}\n'
     assert list(faults_of(written(folder, text))) == [field]
+
+
+def test_each_pattern_may_have_its_number(folder: Path) -> None:
+    """Pairs and spares as a table by pattern, and whether the patterns share their sheets."""
+    path = folder / "batch.toml"
+    head = 'units = "mm"\n[job]\npatterns = ["a.toml", "sub/b.toml"]\n'
+    path.write_text(
+        head + "together = true\npairs = { a = 4, b = 2 }\nspares = { b = 1 }\n", encoding="utf-8"
+    )
+    _, job = read_batch(path)
+    assert (job.together, job.pairs_each, job.spares_each) == (True, (("a", 4), ("b", 2)), (("b", 1),))
+    path.write_text(head + "pairs = 3\n", encoding="utf-8")
+    assert (read_batch(path)[1].together, read_batch(path)[1].pairs_each) == (False, ())
+
+
+@pytest.mark.parametrize(
+    ("line", "field", "saying"),
+    [
+        ("pairs = { a = 0 }", "job.pairs.a", "out of range"),
+        ("pairs = {}", "job.pairs", "no pattern"),
+        ('pairs = { a = "4" }', "job.pairs.a", "not a whole number"),
+        ('spares = "max"', "job.spares", "not a number"),
+        ('together = "yes"', "job.together", "true or false"),
+    ],
+)
+def test_numbers_by_pattern_are_looked_at(folder: Path, line: str, field: str, saying: str) -> None:
+    """Each fault names the pattern it is about."""
+    path = folder / "batch.toml"
+    path.write_text(f'units = "mm"\n[job]\npatterns = ["a.toml"]\n{line}\n', encoding="utf-8")
+    with pytest.raises(PatternError) as caught:
+        read_batch(path)
+    (fault,) = caught.value.faults
+    assert fault.field == field
+    assert saying in str(fault)

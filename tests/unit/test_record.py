@@ -65,7 +65,7 @@ def record() -> dict[str, Any]:
 
 
 KEYS = {
-    "": "scalegen pattern pairs spares asked stack blank scale pins sheets stages findings bom files",
+    "": "scalegen lots pattern pairs spares asked stack blank scale pins sheets stages findings bom files",
     "asked": "cutter spacing_mm readings_mm accept",
     "pattern": "name title units file tang front thickness face relief liner edge trim_mm back_allowance_mm"
     " stock",

@@ -59,9 +59,9 @@ def test_origin_moves_the_zero_only(origin: Corner, expected: tuple[float, float
 
 
 def test_utilisation_is_footprints_over_blank() -> None:
-    """Two scales of 1500 and 1200 mm2 on 300 x 100 mm use nine hundredths."""
+    """Two scales of 1350 mm2 each on 300 x 100 mm use nine hundredths."""
     filled = layout("lower-left", placement("1L"), placement("1R"))
-    assert filled.utilisation({"left": 1500.0, "right": 1200.0}) == pytest.approx(0.09)
+    assert filled.utilisation({filled.placements[0].pattern: 1350.0}) == pytest.approx(0.09)
 
 
 def test_pairs_are_counted_over_all_blanks() -> None:
