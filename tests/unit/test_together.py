@@ -103,8 +103,8 @@ def test_the_check_sees_the_other_pattern(studies: list[Study], laid: Laid) -> N
 def test_bars_of_two_sizes_share_a_sheet_that_two_jobs_would_not() -> None:
     """Two pairs of long and two of short bars go on one sheet; as two jobs they would take two.
 
-    By hand, with nothing between: a pair side by side is 99 x 40 or 49 x 40. On 200 x 81 two long pairs lie in
-    one band of 40, two short ones and the pad of 10 x 10 in the other.
+    By hand, with nothing between: a pair side by side is 99 x 40 or 49 x 40. On 200 x 81 two long pairs
+    lie in one band of 40, two short ones and the pad of 10 x 10 in the other.
     """
 
     def bar(length: float) -> dict[str, Ring]:
