@@ -9,6 +9,7 @@ from scalegen.papers.words import bare, listed, pairs_in, plural, units_of
 from scalegen.report.made import Lot, Made
 from scalegen.report.views import sizes_in
 
+_ORDERING = ("a sheet yields", "left over", "no price")
 _PLACES = ("lower left", "lower right", "middle", "upper left", "upper right")
 
 
@@ -58,17 +59,23 @@ def _what(made: Made) -> Iterator[Block]:
     units = units_of(made)
     yield Heading(text="What is cut")
     yield Table(
-        heads=("knife", "pairs", f"one scale as cut, {units}", f"finished, {units}", "front"),
+        heads=("knife", "pairs", f"scale as cut, {units}", f"finished, {units}", "front"),
         rows=tuple(_lot_row(lot, made) for lot in made.lots),
-        shares=(34, 20, 30, 30, 34),
+        shares=(40, 26, 41, 38, 39),
         strong=(0, 1),
     )
     rows = tuple(
-        (row.item, f"{row.quantity:g} {row.unit}{'s' * (row.quantity > 1)}", row.note.split("; no price")[0])
+        (row.item, f"{row.quantity:g} {row.unit}{'s' * (row.quantity > 1)}", _cutting(row.note))
         for row in made.bom
         if row.section == "sheets"
     )
     yield Table(heads=("from", "how many", "cut to"), rows=rows, shares=(40, 18, 68), strong=(0,))
+
+
+def _cutting(note: str) -> str:
+    """What a row of the bill says of cutting, without what is only of use to whoever orders."""
+    parts = note.split("; ")
+    return "; ".join(part for part in parts if not part.startswith(_ORDERING))
 
 
 def _lot_row(lot: Lot, made: Made) -> tuple[str, ...]:
