@@ -46,6 +46,7 @@ footer { font-size: 10pt; border-top: 1px solid; margin-top: 5mm; padding-top: 1
 @media screen and (max-width: 500px) { body { padding: 3mm } header { display: block } }
 @media print { body { padding: 0; max-width: none; font-size: 10.5pt } .scroll { overflow: visible }
   table, .caution { font-size: 10pt } li b { font-size: 11.5pt }
+  th, td { padding: 0.5mm 1.2mm } .scroll { margin-bottom: 2.5mm }
   h2 { font-size: 15pt } h3 { font-size: 12.5pt } h2, h3 { margin-top: 3mm } .high td { height: 8mm }
   th { print-color-adjust: exact; -webkit-print-color-adjust: exact } }
 """

@@ -5,15 +5,27 @@ from collections.abc import Sequence
 import numpy as np
 
 from scalegen.design import Scale
+from scalegen.fields.words import printable
 from scalegen.model import LayerKind, Units
 from scalegen.papers.document import Drawing
 from scalegen.papers.fitted import LEAST_TEXT_MM
-from scalegen.report.picture_shapes import BLACK, GREY, WHITE, Curve, Label, Pen, Picture, Shape
+from scalegen.report.picture_shapes import (
+    BLACK,
+    GREY,
+    WHITE,
+    Curve,
+    Label,
+    Pen,
+    Picture,
+    Shape,
+    cut_text,
+    text_width_mm,
+)
 from scalegen.report.picture_view import round_scale, scale_text
 from scalegen.report.views import sizes_in
 
 _WIDE_MM, _HIGH_MM = 180.0, 36.0
-_PAD_X, _CUT_X, _BLOCK_MM, _TEXT_X = 22.0, 56.0, 30.0, 96.0
+_PAD_X, _CUT_X, _BLOCK_MM, _TEXT_X = 22.0, 50.0, 25.0, 84.0
 _TOP_MM, _FOOT_MM, _GAP_MM = 7.0, 3.0, 5.2
 _FILLS: dict[LayerKind, str] = {"face": "#f0f0f0", "liner": "#b8b8b8", "spacer": "#dcdcdc", "bond": BLACK}
 _LINE, _THIN = Pen(width_mm=0.4), Pen(color=GREY, width_mm=0.25)
@@ -74,7 +86,9 @@ def stack_picture(scale: Scale, units: Units, name: str = "") -> Drawing:
 def _layer_text(kind: LayerKind, name: str, thick: str, left: str) -> str:
     if kind == "bond":
         return f"glue, {thick}"
-    return f"{name}: {thick}" + (f", finished {left}" if left != thick else "")
+    sizes = f": {thick}" + (f", finished {left}" if left != thick else "")
+    room = _WIDE_MM - _TEXT_X - text_width_mm(sizes, LEAST_TEXT_MM)
+    return cut_text(printable(name), LEAST_TEXT_MM, room) + sizes
 
 
 def _cut_lines(scale: Scale, base: float, zoom: float) -> list[Shape]:
