@@ -154,11 +154,16 @@ def _pieces(record: Data, folder: Path, sheet: int | None) -> tuple[tuple[Remnan
                     outline=outline,
                     zones=tuple(zones),
                     measured_mm=measured_mm,
-                    source=f"{job}, {each['name']}{faced}",
+                    source=f"{job}, {each['name']}{_of(each)}{faced}",
                     piece=f"{mark}/{each['name']}/{count}",
                 )
             )
     return tuple(found), used
+
+
+def _of(sheet: Data) -> str:
+    """The remnant that a piece was part of."""
+    return "" if sheet["remnant"] is None else f" of {sheet['remnant']}"
 
 
 def _thickness(record: Data) -> tuple[tuple[float, ...], str]:

@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, replace
+from pathlib import Path
 from types import FrameType
 from typing import Protocol
 
@@ -228,10 +229,18 @@ def _with_left_over(
         replace(
             layout,
             remnant=spec.remnant,
+            drawing=_drawing(spec),
             left_over=left_over(layout, rings, cutter.diameter_mm, worth),
         )
         for layout in layouts
     )
+
+
+def _drawing(spec: JobSpec) -> str | None:
+    """Name of the file that the blank was drawn in."""
+    if spec.sheet_shape is None or spec.remnant is not None:
+        return None
+    return Path(spec.sheet_shape.source).name or "outline"
 
 
 def _how(spec: JobSpec, progress: Progress, stop: Stop) -> How:

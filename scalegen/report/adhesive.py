@@ -97,7 +97,7 @@ class GlueJob:
 
 
 def glue_jobs(scale: Scale, shop: Shop, layouts: Sequence[SheetLayout], pairs: int) -> tuple[GlueJob, ...]:
-    """All the glue of a job: for the stack of its blanks, where it has joints, and for the tangs.
+    """All the glue of a job: for the stack of its new blanks, where it has joints, and for the tangs.
 
     Args:
         scale: What is made.
@@ -111,16 +111,17 @@ def glue_jobs(scale: Scale, shop: Shop, layouts: Sequence[SheetLayout], pairs: i
 def _jobs(scale: Scale, shop: Shop, layouts: Sequence[SheetLayout], pairs: int) -> Iterator[GlueJob]:
     stack = scale.stack
     bonds = [layer for layer in stack.layers if layer.kind == "bond"]
-    if bonds and layouts:
-        blanks_mm2 = math.fsum(layout.area_mm2 for layout in layouts)
+    new = [layout for layout in layouts if not layout.at_hand]
+    if bonds and new:
+        blanks_mm2 = math.fsum(layout.area_mm2 for layout in new)
         yield _job(
             "lamination",
             stack.adhesive,
             shop,
-            joints=len(bonds) * len(layouts),
-            pieces=len(layouts),
+            joints=len(bonds) * len(new),
+            pieces=len(new),
             area_mm2=blanks_mm2 * len(bonds),
-            largest_mm2=max(layout.area_mm2 for layout in layouts) * len(bonds),
+            largest_mm2=max(layout.area_mm2 for layout in new) * len(bonds),
             film_mm=math.fsum(bond.thickness_mm for bond in bonds) / len(bonds),
             net_g=math.fsum(
                 adhesive_net_g(blanks_mm2, bond.thickness_mm, bond.density_g_cm3) for bond in bonds

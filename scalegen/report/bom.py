@@ -1,18 +1,17 @@
 """The bill of materials: what to buy, what to cut it to, what it costs and what a pair will weigh.
 
 Amounts are for all pairs of the job, spares included. What is bought is counted in whole sheets, rods and
-pieces; the left-over is named in the note. Tools and what keeps you safe are listed and not counted into the
-cost.
+pieces; the left-over is named in the note. A blank at hand, a remnant or one that was drawn, costs nothing
+and takes no sheets and no glue. Tools and what keeps you safe are listed and not counted into the cost.
 """
 
 import math
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 
 from scalegen.design import Scale
 from scalegen.machining.stages import Stage
-from scalegen.model import BomRow, JobSpec, SheetStock, Shop, Units
+from scalegen.model import BomRow, JobSpec, Shop
 from scalegen.report.adhesive import GlueJob, adhesive_net_g, glue_jobs, lot_words, mix_words
 from scalegen.report.bom_cost import cost_rows
 from scalegen.report.bom_hardware import cut_rows, hardware_rows
@@ -24,16 +23,15 @@ from scalegen.report.bom_rows import (
     missing_prices,
     priced,
     row,
-    size,
     times,
 )
+from scalegen.report.bom_sheets import blank_rows, sheet_rows
 from scalegen.report.bom_tools import abrasive_rows, safety_rows, tool_rows
 from scalegen.report.bom_weight import finished_weight_g, rod_weight_g
-from scalegen.report.cutting import blanks_per_sheet
 from scalegen.report.finishing import left_ridge_mm
 from scalegen.sheet.layout import SheetLayout, pair_count
 from scalegen.shop.facing import Facing
-from scalegen.units import format_area, format_length
+from scalegen.units import format_length
 
 __all__ = ("BOUGHT", "Part", "adhesive_net_g", "bill", "bill_of", "finished_weight_g", "rod_weight_g")
 
@@ -118,8 +116,8 @@ def bill_of(
 def _material_rows(parts: Sequence[Part], shop: Shop, layouts: Sequence[SheetLayout]) -> list[BomRow]:
     """All that is bought, and how it is cut and mixed."""
     return [
-        *_sheet_rows(parts[0].scale, shop, layouts),
-        *_blank_rows(parts, layouts),
+        *sheet_rows(parts[0].scale, shop, layouts),
+        *blank_rows(parts, layouts),
         *_adhesive_rows(parts, shop, layouts),
         *hardware_rows(parts, shop),
         *cut_rows(parts),
@@ -129,7 +127,7 @@ def _material_rows(parts: Sequence[Part], shop: Shop, layouts: Sequence[SheetLay
 
 
 def _without_spares(parts: Sequence[Part], layouts: Sequence[SheetLayout]) -> list[SheetLayout] | None:
-    """The fullest blanks, as many as the pairs asked for need; None where there are no spares.
+    """Blanks at hand, then the fullest, as many as the pairs need; None where there are no spares.
 
     Any blank of a job of one pattern may stay out; of a job of several all are kept.
     """
@@ -138,98 +136,11 @@ def _without_spares(parts: Sequence[Part], layouts: Sequence[SheetLayout]) -> li
     if len(parts) > 1 or not pair_count(layouts):
         return list(layouts)
     kept: list[SheetLayout] = []
-    for layout in sorted(layouts, key=lambda each: -pair_count([each])):
+    for layout in sorted(layouts, key=lambda each: (not each.at_hand, -pair_count([each]))):
         if pair_count(kept) >= parts[0].pairs:
             break
         kept.append(layout)
     return kept
-
-
-# -------------------------------------------------------------------------------------------- sheets
-
-
-def _sheet_rows(scale: Scale, shop: Shop, layouts: Sequence[SheetLayout]) -> Iterator[BomRow]:
-    """One row for each kind of sheet and each size of blank."""
-    units = scale.pattern.units
-    recipe = shop.stacks.get(scale.stack.name)
-    names = recipe.sheets if recipe else [layer.name for layer in scale.stack.layers if layer.kind != "bond"]
-    for name, layers in Counter(names).items():
-        for blank_mm, number in _sizes(layouts).items():
-            pairs = max(pair_count([each]) for each in layouts if (each.length_mm, each.width_mm) == blank_mm)
-            sheet = shop.sheets.get(name)
-            if sheet is None:
-                note = f"{size(*blank_mm, units)}; not in the sheet table"
-                yield row("sheets", name, (layers * number, "blank"), note)
-            else:
-                use = _SheetUse(sheet=sheet, layers=layers, blanks=number, pairs=pairs, blank_mm=blank_mm)
-                yield _sheet_row(use, units, shop.rules.saw_kerf_mm)
-
-
-def _sizes(layouts: Sequence[SheetLayout]) -> Counter[tuple[float, float]]:
-    """How many blanks there are of each size."""
-    return Counter((layout.length_mm, layout.width_mm) for layout in layouts)
-
-
-@dataclass(frozen=True, kw_only=True)
-class _SheetUse:
-    """What one kind of sheet is cut into: so many layers in each of the blanks; a full one yields pairs."""
-
-    sheet: SheetStock
-    layers: int
-    blanks: int
-    pairs: int
-    blank_mm: tuple[float, float]
-
-
-def _sheet_row(use: _SheetUse, units: Units, kerf_mm: float) -> BomRow:
-    """What it takes to get a number of pieces out of one kind of sheet."""
-    sheet, layers, blank_mm = use.sheet, use.layers, use.blank_mm
-    item, pieces = f"{sheet.kind}: {sheet.name}", layers * use.blanks
-    cut = size(*blank_mm, units)
-    bought = f"{size(sheet.length_mm, sheet.width_mm, units)} × {format_length(sheet.thickness_mm, units)}"
-    each = blanks_per_sheet(sheet, *blank_mm, kerf_mm)
-    if each == 0:
-        note = f"cut to {cut}; a sheet of {bought} is too small for that, find a larger one"
-        return row("sheets", item, (pieces, "blank"), note)
-    sheets = math.ceil(pieces / each)
-    left_mm2 = sheets * sheet.length_mm * sheet.width_mm - pieces * blank_mm[0] * blank_mm[1]
-    share = left_mm2 / (sheet.length_mm * sheet.width_mm)
-    note = f"{pieces} × cut to {cut}, {each} from each sheet of {bought}"
-    most = each * use.pairs / layers
-    if use.pairs:
-        note += f"; a sheet yields {_amount(most)} pair{'' if most == 1 else 's'} as laid"
-        note += "" if layers == 1 else f", {layers} layers of it in each"
-    if share > 0.005 * sheets:
-        note += f"; left over {share:.2f} sheet by area, {format_area(left_mm2, units)}"
-    details = {
-        "name": sheet.name,
-        "blanks": pieces,
-        "blanks_from_each": each,
-        "pairs_from_each": most if use.pairs else None,
-        "left_mm2": left_mm2,
-    }
-    return priced("sheets", item, (sheets, "sheet"), note, price=times(sheet.price, sheets), details=details)
-
-
-def _blank_rows(parts: Sequence[Part], layouts: Sequence[SheetLayout]) -> Iterator[BomRow]:
-    """How many pairs each size of blank yields, and how much of it no scale takes."""
-    units = parts[0].scale.pattern.units
-    areas = {part.scale.pattern.name: part.scale.footprint.area_mm2 for part in parts}
-    for blank_mm, number in _sizes(layouts).items():
-        alike = [each for each in layouts if (each.length_mm, each.width_mm) == blank_mm]
-        counts = [pair_count([each]) for each in alike]
-        if not any(counts):
-            continue
-        scales_mm2 = math.fsum(
-            areas.get(place.pattern, 0.0) for layout in alike for place in layout.placements
-        )
-        left_mm2 = math.fsum(layout.area_mm2 for layout in alike) - scales_mm2
-        each = " + ".join(map(str, counts)) if len(set(counts)) > 1 else f"{counts[0]} each"
-        of = f"{sum(counts)} pair{'s' if sum(counts) != 1 else ''}"
-        note = f"{of} ({each}); scales take {format_area(scales_mm2, units)}"
-        note += f", {format_area(left_mm2, units)} is left: pad, cuts and pieces between"
-        details = {"pairs": counts, "scales_mm2": scales_mm2, "left_mm2": left_mm2}
-        yield row("blanks", size(*blank_mm, units), (number, "blank"), note, details=details)
 
 
 # ------------------------------------------------------------------------------------------ adhesive
@@ -311,7 +222,3 @@ def _total_row(rows: Sequence[BomRow], currency: str) -> BomRow:
     if missing:
         note += f"; not in it, for want of a price: {', '.join(missing)}"
     return row("total", "materials", (1, "job"), note, cost=bought_cost(rows))
-
-
-def _amount(number: float) -> str:
-    return f"{number:.1f}".removesuffix(".0")

@@ -108,7 +108,7 @@ def draw_sheet(
 def _header(scales: Sequence[Scale], layout: SheetLayout, sizes: Sizes) -> tuple[list[Shape], float]:
     """Title, sizes and count; and where the window begins."""
     titles = " and ".join(scale.pattern.title for scale in scales)
-    title = cut_text(printable(f"{titles}: {layout.name}"), _TITLE_MM, _WIDE_MM)
+    title = cut_text(printable(f"{titles}: {layout.name}{_from(layout)}"), _TITLE_MM, _WIDE_MM)
     count = sum(place.side == "left" for place in layout.placements)
     said = "" if layout.outline is None else "outline within "
     said += f"{sizes(layout.length_mm, 1)} x {sizes(layout.width_mm, 1)}, {count} pair{'s' * (count != 1)}"
@@ -125,6 +125,11 @@ def _header(scales: Sequence[Scale], layout: SheetLayout, sizes: Sizes) -> tuple
         Label(at_mm=(MARGIN_MM, y + 1.5 + LINE_MM), text=text, size_mm=TEXT_MM),
     ]
     return shapes, y + LINE_MM + 3.0
+
+
+def _from(layout: SheetLayout) -> str:
+    """Which remnant it is, so that the right piece is fetched."""
+    return "" if layout.remnant is None else f", remnant {layout.remnant}"
 
 
 # ------------------------------------------------------------------------------------------- drawing

@@ -150,7 +150,8 @@ class SheetLayout:
         keep_clear_mm: Kept free about each pad: its ring.
         claim: What is proven about the number of pairs; None where nothing was looked into.
         left_over: Pieces worth keeping once the scales are cut, largest first.
-        remnant: Number of the remnant that the blank is; None for a new blank.
+        remnant: Number of the remnant that the blank is; None where it is none.
+        drawing: File that the blank's outline was drawn in; None where it is none.
         outline: Edge of the blank where it is no plain rectangle, in the sheet frame; else None.
         zones: Holes and flaws.
         more_pads: Further pads, to check the first by.
@@ -169,6 +170,7 @@ class SheetLayout:
     claim: Claim | None = None
     left_over: tuple[LeftOver, ...] = ()
     remnant: str | None = None
+    drawing: str | None = None
     outline: Ring | None = None
     zones: tuple[Zone, ...] = ()
     more_pads: tuple[PadBox, ...] = ()
@@ -178,6 +180,13 @@ class SheetLayout:
     def pads(self) -> tuple[PadBox, ...]:
         """All pads, the one to zero on first."""
         return (self.pad, *self.more_pads)
+
+    @property
+    def at_hand(self) -> str:
+        """What the blank is called where it is there already, a remnant or one that was drawn; else empty."""
+        if self.remnant is not None:
+            return f"remnant {self.remnant}"
+        return "" if self.drawing is None else f"drawn blank: {self.drawing}"
 
     @property
     def edge(self) -> Ring:

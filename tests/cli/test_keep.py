@@ -112,7 +112,10 @@ def test_a_job_cut_from_a_remnant_uses_it_up(shop: Path, keep: Call) -> None:
     assert code == 0
     assert "R1 is used up" in out
     assert list(load_shop(shop / "shared").remnants) == ["R2"]
-    assert "R1" not in keep(shop / "out" / "siskin")[1].replace("R10", "")
+    again = keep(shop / "out" / "siskin")[1]
+    assert "used up" not in again
+    assert "kept before as R2" in again
+    assert load_shop(shop / "shared").remnants["R2"].source.startswith("siskin, sheet-1 of R1")
     record["sheets"][0]["remnant"] = "R9"
     job.write_text(json.dumps(record), encoding="utf-8")
     assert "R9, which this was cut from, is not in the table" in keep(shop / "out" / "siskin")[1]
