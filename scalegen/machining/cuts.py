@@ -21,6 +21,12 @@ PAD_RING_MM = 0.5
 """Left around the reference pad, so that a blank laid a little askew does not cost it its edge. Common
 practice, no source."""
 
+_LANE_CELLS = 1.5
+"""A lane for the axis that is wider than this many cells has middles of cells all along it."""
+
+_LESS_CELLS = 0.6
+_SLACK_MM = 1e-9
+
 
 def plan_cuts(
     scale: Scale,
@@ -96,14 +102,28 @@ def _cut(stage: Stage, ground: _Ground) -> Cut:
 
 def _outline_cut(stage: Stage, ground: _Ground) -> Cut:
     """Once round every part, the cutter's side on the outline or an allowance off it."""
-    target, radius = ground.target, stage.shape.radius_mm
+    target = ground.target
     cell = target.field.cell_mm
+    shape = _passing(stage, ground.layout.spacing_mm, cell)
     spare = np.maximum(ground.whole_mm, np.float32(stage.to_mm - stage.allowance_mm))
-    spare = raised(target.field, spare, ground.tabs, radius)
-    off = radius + stage.allowance_mm
+    spare = raised(target.field, spare, ground.tabs, stage.shape.radius_mm)
+    off = shape.radius_mm + stage.allowance_mm
     path = grown(ground.inside, off + 1.5 * cell, cell) & ~grown(ground.inside, off, cell)
-    cut = Cut(name=stage.name, shape=stage.shape, surface_mm=spare, where=path)
+    cut = Cut(name=stage.name, shape=shape, surface_mm=spare, where=path)
     return with_allowance(cut, stage.allowance_mm, cell)
+
+
+def _passing(stage: Stage, spacing_mm: float, cell_mm: float) -> CutterShape:
+    """The cutter that goes round, a little narrower where it just passes between two parts.
+
+    Its axis stands on middles of cells alone, and a lane narrower than a cell may have none. With half a cell
+    and a bit less in radius every lane has: two rows of middles of cells k apart leave a row between them as
+    soon as k is more than twice the whole cells that go into the radius.
+    """
+    slack = spacing_mm - 2 * (stage.shape.radius_mm + stage.allowance_mm)
+    if stage.kind != "flat" or not -_SLACK_MM <= slack < _LANE_CELLS * cell_mm:
+        return stage.shape
+    return replace(stage.shape, radius_mm=max(stage.shape.radius_mm - _LESS_CELLS * cell_mm, cell_mm / 2))
 
 
 def rehearse(

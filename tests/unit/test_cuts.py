@@ -115,6 +115,52 @@ def test_every_job_spares_pad_and_parts_and_frees_them(pattern: Pattern, shop: S
     assert found[-1].loosened == ("1L", "1R")
 
 
+def facing(turn_rad: float, gap_mm: float, shift_mm: float) -> SheetLayout:
+    """Two left scales, their straight lower sides parallel and a gap apart, turned together."""
+    down = np.array([1.0, -50.0]) / math.hypot(1.0, 50.0)
+    middle = np.array([25.0, -8.5]) + (PLAIN.trim_mm + gap_mm / 2) * down
+    c, s = math.cos(turn_rad), math.sin(turn_rad)
+    at = np.array([60.0 + shift_mm, 60.0]) - np.array(
+        [c * middle[0] - s * middle[1], s * middle[0] + c * middle[1]]
+    )
+    other = 2 * np.array([60.0 + shift_mm, 60.0]) - at
+    places = ((at, turn_rad), (other, turn_rad + math.pi))
+    return replace(
+        LAYOUT,
+        length_mm=120.0,
+        width_mm=120.0,
+        spacing_mm=gap_mm,
+        placements=tuple(
+            Placement(label=f"{k}L", pattern="plain", side="left", x_mm=x, y_mm=y, angle_rad=angle)
+            for k, ((x, y), angle) in enumerate(((spot.tolist(), turn) for spot, turn in places), 1)
+        ),
+    )
+
+
+@pytest.mark.parametrize("turn_rad", [0.0, -math.atan(0.02), 0.1, 0.5, math.pi / 4, 1.2])
+@pytest.mark.parametrize("gap_mm", [3.0, 3.02, 3.15])
+@pytest.mark.parametrize("shift_mm", [0.0, 0.07])
+def test_a_cutter_that_just_passes_frees_the_parts_on_either_side(
+    turn_rad: float, gap_mm: float, shift_mm: float
+) -> None:
+    """Parts as far apart as a cutter is wide or hardly more: one pass frees both and cuts into neither."""
+    scale, layout = scale_of(SQUARE), facing(turn_rad, gap_mm, shift_mm)
+    target = target_of(scale, layout, cell_mm=0.25)
+    cuts = plan_cuts(scale, layout, target, plan_stages(scale, SPEC, FLAT))
+    run = rehearse(target, cuts, scale.stack.layers)
+    assert (run.last.heights_mm - run.target.field.heights_mm)[run.target.solid].min() > -1e-5
+    assert [part.label for part in holds(run)[-1].parts if part.is_loose] == ["1L", "2L"]
+
+
+def test_a_cutter_wider_than_the_gap_does_not_part_what_lies_beside_it() -> None:
+    """3 mm do not go through 2.6 mm: the parts hang together."""
+    scale, layout = scale_of(SQUARE), facing(-math.atan(0.02), 2.6, 0.0)
+    target = target_of(scale, layout, cell_mm=0.25)
+    cuts = plan_cuts(scale, layout, target, plan_stages(scale, SPEC, FLAT))
+    parts = holds(rehearse(target, cuts, scale.stack.layers))[-1].parts
+    assert [part.joined for part in parts] == [("2L",), ("1L",)]
+
+
 def test_tabs_keep_the_parts_in_the_blank() -> None:
     """With two each, no part comes loose, and the cut is still open elsewhere."""
     _, run = job(tabs=2)

@@ -9,6 +9,7 @@ from scalegen.errors import StopError
 from scalegen.guard import Guarded, guarded
 from scalegen.machining.dry_run import pad_untouched
 from scalegen.machining.stages import plan_stages
+from scalegen.machining.tabs import Tab
 from scalegen.model import Finding, JobSpec, OwnStage, Pad
 from scalegen.pipeline import Study, lay_out, make_job, study_pattern
 from scalegen.sheet.layout import SheetLayout
@@ -84,6 +85,15 @@ def test_a_stop_that_is_accepted_is_a_warning_in_those_words(
     assert [finding.level for finding in warnings] == ["warning"]
     assert all('accepted: "I saw the last web by hand"' in finding.message for finding in warnings)
     assert not any(finding.level == "stop" for finding in found)
+
+
+def test_the_tabs_of_the_job_are_those_that_are_left(study: Study, layouts: tuple[SheetLayout, ...]) -> None:
+    """Tabs already planned are cut around as they are, and no others are thought up for them."""
+    stages = plan_stages(study.scale, SPEC, study.shop)
+    tab = Tab(x_mm=1.0, y_mm=2.0, out_rad=0.0, height_mm=0.5, length_mm=1.0)
+    spec = replace(SPEC, tabs=2)
+    assert guarded(study, layouts, spec, stages, [(tab,)]).runs[0].tabs == (tab,)
+    assert guarded(study, layouts, spec, stages, [()]).runs[0].tabs == ()
 
 
 def test_what_is_accepted_in_vain_is_noted(study: Study, layouts: tuple[SheetLayout, ...]) -> None:

@@ -5,6 +5,7 @@ the last cuts 0.2 below the blank, tape of 0.3 mm under it.
 """
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -54,6 +55,29 @@ def test_zeroed_in_an_earlier_cut(run: DryRun) -> None:
         found, high = touch_off(place, last, run), float(heights[row, col])
         assert found.depth_error_mm == pytest.approx(BLANK - high, abs=1e-4)
         assert found.into_bed_mm == pytest.approx(BLANK - high + BELOW - TAPE, abs=1e-4)
+
+
+def test_a_pad_faced_like_the_rest(run: DryRun) -> None:
+    """A pad 6.2 high is no reference: each stage after it comes 6.9 - 6.2 too deep, wherever it is zeroed.
+
+    Outlines go 0.7 + 0.2 - 0.3 into the bed, drills by their point more, and the rest not at all; the first
+    stage was zeroed while the pad was whole.
+    """
+    (x0, y0, x1, y1) = pad = run.target.pad
+    middle = ((x0 + x1) / 2, (y0 + y1) / 2)
+    shots = []
+    for shot in run.shots:
+        heights = shot.field.heights_mm.copy()
+        heights[shot.field.window(pad)] = SCALE
+        shots.append(replace(shot, field=shot.field.changed(heights)))
+    faced = replace(run, shots=tuple(shots))
+    into_bed = {"pin holes": 0.6 + POINT, "outlines": 0.6}
+    assert {shot.name for shot in run.shots} > into_bed.keys()
+    for number, shot in enumerate(run.shots, 1):
+        assert touch_off(middle, number, run).depth_error_mm == 0
+        found = touch_off(middle, number, faced)
+        assert found.depth_error_mm == pytest.approx(0.7 if number > 1 else 0.0, abs=1e-4)
+        assert found.into_bed_mm == pytest.approx(into_bed.get(shot.name, 0.0), abs=1e-3)
 
 
 @pytest.mark.parametrize("thinner", [0.1, 0.4, 0.8])
