@@ -183,7 +183,10 @@ def test_checking_goes_on_past_a_faulty_pattern(scalegen: Call) -> None:
     assert "profiles/siskin.toml:" in out
     assert "2 notes" in out
     told = json.loads(scalegen(*words, "--json")[1])
-    assert [set(row) for row in told] == [{"file", "error"}, {"file", "pattern", "blank", "findings"}]
+    assert [set(row) for row in told] == [
+        {"file", "error"},
+        {"file", "pattern", "blank", "last_measured", "findings"},
+    ]
 
 
 def test_making_starts_only_when_all_can_be_made(scalegen: Call, shop: Path) -> None:
@@ -218,7 +221,13 @@ def test_a_terminal_with_few_signs_stops_nothing(shop: Path) -> None:
         capture_output=True,
         check=False,
         cwd=shop,
-        env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"},
+        env={
+            **os.environ,
+            "COLUMNS": "120",
+            "PYTHONPATH": str(ROOT),
+            "PYTHONIOENCODING": "ascii",
+            "PYTHONUTF8": "0",
+        },
     )
     assert run.returncode == 0
     assert b"6.900 mm ? 0.470 mm" in run.stdout

@@ -61,7 +61,7 @@ def bench(tmp_path: Path) -> Path:
 @pytest.fixture
 def light(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave volumes and what hangs on them out, which take nearly all the time and matter elsewhere."""
-    monkeypatch.setattr("scalegen.pipeline.scale_volumes", lambda _: None)
+    monkeypatch.setattr("scalegen.study.scale_volumes", lambda _: None)
 
 
 @pytest.fixture
