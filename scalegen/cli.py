@@ -198,14 +198,23 @@ def show_job(
     opened: Annotated[
         bool, typer.Option("--open", help="Open its page in the browser: view.html, or the shop sheet.")
     ] = False,
+    part: Annotated[
+        str | None,
+        typer.Option(
+            metavar="P[,P...]", help="Only these: scale, sheets, stages, findings, bom, files; else all."
+        ),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """The essentials of a job that was made."""
+    """Everything about a job that was made, or parts of it."""
     from scalegen.errors import UsageError
+    from scalegen.report.job_views import parts_of, print_job
     from scalegen.report.record import read_job, to_json
-    from scalegen.report.views import console, print_job
+    from scalegen.report.views import console
 
-    shown = shown_lengths(lengths)
+    shown, parts = shown_lengths(lengths), parts_of(part)
+    if as_json and part is not None:
+        raise UsageError("--json prints the whole record", where="--part", remedy="leave one of the two out")
     record = read_job(folder)
     if opened:
         open_page(folder)
@@ -213,7 +222,7 @@ def show_job(
         typer.echo(to_json(record), nl=False)
         return
     try:
-        print_job(record, folder, console(), shown)
+        print_job(record, folder, console(), shown, parts)
     except (AttributeError, IndexError, KeyError, TypeError, ValueError) as error:
         raise UsageError(
             "the job record is damaged", where=str(folder), remedy='make the job again with "scalegen make"'

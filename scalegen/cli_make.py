@@ -156,8 +156,9 @@ def make(
     from scalegen.laying import on_interrupt
     from scalegen.options import Typed
     from scalegen.pipeline import make_job, require_no_stops, study_pattern
+    from scalegen.report.job_views import print_made
     from scalegen.report.record import to_json
-    from scalegen.report.views import console, print_job, step_display
+    from scalegen.report.views import console, step_display
     from scalegen.sheet_options import SheetTyped
     from scalegen.units import unit_word
 
@@ -215,7 +216,7 @@ def make(
         if as_json:
             typer.echo(to_json(record), nl=False)
         elif not quiet:
-            print_job(record, folder, console(), shown)
+            print_made(record, folder, console(), shown)
         return
     records = []
     for study, spec in zip(studies, specs, strict=True):
@@ -226,7 +227,7 @@ def make(
             keep_in_history(job.record, job.folder, study.shop.rules.currency)
         records.append(job.record)
         if not (as_json or quiet):
-            print_job(job.record, job.folder, console(), shown)
+            print_made(job.record, job.folder, console(), shown)
             tell_measured(before, study)
     if as_json:
         typer.echo(to_json(records[0] if len(records) == 1 else records), nl=False)

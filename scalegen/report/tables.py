@@ -124,6 +124,13 @@ def print_findings(findings: Sequence[Finding], console: Console) -> None:
     console.print(", ".join(f"{count} {level}{'s' if count > 1 else ''}" for level, count in counts if count))
 
 
+def bom_amount(row: BomRow, units: Lengths) -> str:
+    """Quantity and unit of a row as people read them, such as "20.7 g" or "2 sheets"."""
+    quantity, unit = _shown(row, units)
+    many = unit in {"sheet", "rod", "piece", "blank", "pair"} and quantity != 1
+    return f"{_number(quantity)} {unit}{'s' if many else ''}"
+
+
 def _shown(row: BomRow, units: Lengths) -> tuple[float, str]:
     """Quantity and unit in the user's units."""
     if units != "mm" and row.unit in _INCH:

@@ -4,16 +4,14 @@ import os
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from pathlib import Path
 from typing import Any
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from scalegen.model import BomRow, Finding, Lengths
-from scalegen.report.stage_views import print_stages
-from scalegen.report.tables import print_bom, print_findings
+from scalegen.model import Finding, Lengths
+from scalegen.report.tables import print_findings
 from scalegen.units import bare_length, format_length, unit_word
 
 _PIPE_COLUMNS = 120
@@ -47,51 +45,20 @@ def step_display(name: str, *, quiet: bool) -> Iterator[Callable[[str], None]]:
         yield lambda step: status.update(Text(f"{name}: {step}"))
 
 
-def print_job(record: Mapping[str, Any], folder: Path, out: Console, lengths: Lengths | None = None) -> None:
-    """Print the essentials of a job record, with lengths as asked for, else in the pattern's unit."""
-    units: Lengths = lengths or record["pattern"]["units"]
-    pairs, spares = record["pairs"], record["spares"]
-    spare_text = f" and {spares} spare" if spares else ""
-    lots = record.get("lots") or [record]
-    if len(lots) == 1:
-        many = f"{_plural(pairs, 'pair')}{spare_text}"
-        out.print(Text(f"{record['pattern']['title']}: {many} in {folder}", style="bold"))
-    else:
-        out.print(Text(f"{' and '.join(lot['pattern']['title'] for lot in lots)} in {folder}", style="bold"))
-    for lot in lots:
-        if len(lots) > 1:
-            more = f" and {lot['spares']} spare" if lot["spares"] else ""
-            out.print(Text(f"{lot['pattern']['title']}: {_plural(lot['pairs'], 'pair')}{more}", style="bold"))
-        shown = {**record, **lot}
-        out.print(_sizes_table(shown, units))
-        if shown["pins"]:
-            out.print(_pins_table(shown, units))
-    out.print(_sheets_table(record, units))
-    out.print(Text(_count_words(record["sheets"])))
-    print_stages(record["stages"], units, out)
-    print_findings([Finding(**finding) for finding in record["findings"]], out)
-    print_bom([BomRow(**row) for row in record["bom"]], out, units)
-    if record.get("finishing"):
-        out.print(Text(f'how to sand it, grit by grit: "scalegen show finishing {folder}"'))
-    files = record["files"]
-    out.print(f"{_plural(len(files) + 1, 'file')}, {sum(f['bytes'] for f in files) / 1e6:.1f} MB:")
-    out.print(Text("  " + ", ".join([*(f["path"] for f in files), "job.json"])))
-    out.print(Text(CAUTION, style="italic"))
-
-
 def print_study(
     record: Mapping[str, Any], findings: Sequence[Finding], out: Console, lengths: Lengths | None = None
 ) -> None:
     """Print every number of a pattern, with lengths as asked for, else in the pattern's unit."""
     units: Lengths = lengths or record["pattern"]["units"]
     out.print(Text(record["pattern"]["title"], style="bold"))
-    out.print(_sizes_table(record, units))
+    out.print(sizes_table(record, units))
     if record["pins"]:
-        out.print(_pins_table(record, units))
+        out.print(pins_table(record, units))
     print_findings(findings, out)
 
 
-def _sizes_table(record: Mapping[str, Any], units: Lengths) -> Table:
+def sizes_table(record: Mapping[str, Any], units: Lengths) -> Table:
+    """The sizes of a scale, its blank and its layers."""
     table = Table(title="Scale", title_justify="left", show_header=False)
     table.add_column("what")
     table.add_column("value", overflow="fold")
@@ -256,7 +223,8 @@ def _front_words(record: Mapping[str, Any], units: Lengths) -> str:
     return f"at x = {size(front['at_mm'], 2)}, {front['angle_deg']:g}°{curve}{ahead}; {treatment}"
 
 
-def _pins_table(record: Mapping[str, Any], units: Lengths) -> Table:
+def pins_table(record: Mapping[str, Any], units: Lengths) -> Table:
+    """Where the pins stand, with hole, drill and length."""
     table = Table(title=f"Pins (sizes in {unit_word(units)})", title_justify="left")
     table.add_column("pin", justify="right")
     table.add_column("hardware", overflow="fold")
@@ -295,62 +263,3 @@ def _pin_heights(record: Mapping[str, Any], size: Callable[[float, int], str]) -
             words.append(f"blind, ends {size(pin['blind_end_mm'], 2)} up")
         if words:
             yield f"pin {number}", "; ".join(words)
-
-
-def _sheets_table(record: Mapping[str, Any], units: Lengths) -> Table:
-    table = Table(title="Sheets", title_justify="left")
-    local = any(place.get("local_mm") for sheet in record["sheets"] for place in sheet["placements"])
-    scales = f"scales, and the blank there in {unit_word(units)}" if local else "scales"
-    for name in ("sheet", "size", "X0 Y0", "pad from", scales, "used"):
-        table.add_column(name, overflow="fold")
-    for sheet in record["sheets"]:
-        xs, ys = zip(*sheet["outline_mm"], strict=True)
-        pad = sheet["pad"]
-        table.add_row(
-            Text(sheet["name"]),
-            f"{format_length(max(xs) - min(xs), units)} x {format_length(max(ys) - min(ys), units)}",
-            Text(sheet["origin"]),
-            f"{format_length(pad['x_mm'], units)}, {format_length(pad['y_mm'], units)}",
-            Text("\n".join(_local_lines(sheet["placements"], units))),
-            f"{100 * sheet['utilisation']:.0f} %",
-        )
-    return table
-
-
-def _count_words(sheets: Sequence[Mapping[str, Any]]) -> str:
-    """How many pairs lie on the sheets, and what is proven about it."""
-    counts = [len(sheet["placements"]) // 2 for sheet in sheets]
-    limit, proven = sheets[0].get("bound_pairs"), sheets[0].get("proven")
-    if len(sheets) == 1:
-        said = f"{_plural(counts[0], 'pair')} on this sheet"
-        return said if limit is None else f"{said}; no more than {limit} by area"
-    said = f"{_plural(sum(counts), 'pair')} on {len(sheets)} sheets, {max(counts)} on a full one"
-    if limit is None:
-        return said
-    end = ", so fewer sheets cannot hold them" if proven else ""
-    return f"{said}; no more than {limit} on one by area{end}"
-
-
-def _local_lines(placements: Sequence[Mapping[str, Any]], units: Lengths) -> list[str]:
-    """Labels; behind each of those that stand on a tapered blank its least, mean and greatest thickness.
-
-    Where the blank is the same everywhere, so far as is known, one line has all labels and that thickness.
-    """
-
-    def bare(mm: float) -> str:
-        return f"{mm:.3f}" if units == "mm" else f"{mm / 25.4:.4f}"
-
-    labels = " ".join(place["label"] for place in placements)
-    found = [local for place in placements if (local := place.get("local_mm"))]
-    if len(found) < len(placements):
-        return [labels]
-    if len({(each["least"], each["most"]) for each in found}) == 1 and found[0]["least"] == found[0]["most"]:
-        return [f"{labels}: {bare(found[0]['least'])}"]
-    return [
-        f"{place['label']}: {bare(each['least'])} to {bare(each['most'])}, mean {bare(each['mean'])}"
-        for place, each in zip(placements, found, strict=True)
-    ]
-
-
-def _plural(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"

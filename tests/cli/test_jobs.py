@@ -103,13 +103,14 @@ def test_a_page_of_a_job_is_opened(
 
 
 def test_init_then_make(made: tuple[Path, str]) -> None:
-    """In a new shop folder the demo is made into out, with every kind of file, and all of it is told."""
+    """In a new shop folder the demo is made into out, with every kind of file, and one screen tells of it."""
     folder, printed = made
     kinds = {path.suffix for path in folder.iterdir()}
     assert kinds == {".step", ".stl", ".dxf", ".svg", ".png", ".csv", ".json", ".pdf", ".html"}
     assert "Siskin paring knife: 1 pair in out" in printed
-    for path in folder.iterdir():
-        assert path.name in printed.replace("\n", " ")
+    assert len(printed.splitlines()) <= 45
+    for path in (Path("out/siskin/shop-sheet.pdf"), Path("out/siskin/view.html")):
+        assert str(path) in printed
     record = json.loads((folder / "job.json").read_text(encoding="utf-8"))
     sums = {row["path"]: row["sha256"] for row in record["files"]}
     assert sums == {name: value for name, value in contents(folder).items() if name != "job.json"}
@@ -118,13 +119,35 @@ def test_init_then_make(made: tuple[Path, str]) -> None:
 def test_show_job_and_its_data(
     made: tuple[Path, str], shop: Path, scalegen: Call, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A job is shown as it was when it was made, from any folder, and as data."""
-    folder, printed = made
+    """A job is shown with every file, number and line of its bill, from any folder, and as data."""
+    folder, _ = made
     monkeypatch.delenv("COLUMNS", raising=False)
     code, out, _ = scalegen("show", "job", "out/siskin", cwd=shop)
-    assert (code, out) == (0, printed)
+    assert code == 0
+    assert "Siskin paring knife: 1 pair in out" in out
+    for path in folder.iterdir():
+        assert path.name in out.replace("\n", " ")
     data = json.loads(scalegen("show", "job", folder, "--json", cwd=ROOT)[1])
     assert data == json.loads((folder / "job.json").read_text(encoding="utf-8"))
+    for row in data["bom"]:
+        assert row["item"].split()[0] in out
+
+
+def test_show_a_part_of_a_job(made: tuple[Path, str], scalegen: Call) -> None:
+    """--part shows what is asked for and nothing else; a part there is not is refused with the list."""
+    code, out, _ = scalegen("show", "job", made[0], "--part", "Stages,findings", cwd=ROOT)
+    assert code == 0
+    assert "Stages" in out
+    assert "Findings" in out
+    assert "Bill of materials" not in out
+    assert "shop-sheet.pdf" not in out
+    for wrong, words in (("bmo", 'did you mean "bom"?'), ("", "no part is named"), ("bom,", "no part")):
+        code, out, err = scalegen("show", "job", made[0], "--part", wrong, cwd=ROOT)
+        assert (code, out) == (2, "")
+        assert words in err
+    code, out, err = scalegen("show", "job", made[0], "--part", "bom", "--json", cwd=ROOT)
+    assert (code, out) == (2, "")
+    assert "leave one of the two out" in err
 
 
 def test_a_damaged_job_is_told_so(made: tuple[Path, str], tmp_path: Path, scalegen: Call) -> None:

@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -13,8 +14,9 @@ from scalegen.machining.stages import plan_stages
 from scalegen.model import JobSpec
 from scalegen.pipeline import Study, lay_out, study_pattern, study_record
 from scalegen.report.bom import bill
+from scalegen.report.job_views import count_words, print_job, print_made
 from scalegen.report.record import job_record, to_json
-from scalegen.report.views import CAUTION, _count_words, console, print_job, print_study, step_display
+from scalegen.report.views import CAUTION, console, print_study, step_display
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 DEMOS = ("siskin", "harrier", "curlew")
@@ -62,6 +64,13 @@ def printed(name: str, width: int, *, whole_job: bool = False) -> str:
     return out.getvalue()
 
 
+def on_a_screen(record: dict[str, Any], width: int) -> str:
+    """What a person sees of a job that was just made."""
+    out = io.StringIO()
+    print_made(record, Path("out") / "job", Console(file=out, width=width))
+    return out.getvalue()
+
+
 def flat(text: str) -> str:
     """Text without the lines of tables and without line breaks."""
     return " ".join("".join(" " if sign in "│┃─━" else sign for sign in text).split())
@@ -75,6 +84,70 @@ def test_nothing_runs_over_and_nothing_is_cut_off(name: str, width: int, *, whol
     text = printed(name, width, whole_job=whole_job)
     assert max(map(len, text.splitlines())) <= width
     assert "…" not in text
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_a_job_just_made_fits_on_a_screen(name: str) -> None:
+    """What was made, sheets and limit, stages, findings, goods and one caution: 45 lines at 100 columns."""
+    record = json.loads(job_of(name))
+    lines = on_a_screen(record, 100).splitlines()
+    assert len(lines) <= 45
+    assert max(map(len, lines)) <= 100
+    text = flat("\n".join(lines))
+    assert f"2 pairs and 1 spare in {Path('out') / 'job'}" in text
+    assert "no more than" in text
+    for stage in record["stages"]:
+        assert f"{stage['name']} {stage['cutter']}" in text
+    for row in record["bom"]:
+        if row["section"] in {"sheets", "adhesive", "hardware", "total"}:
+            assert f"{row['cost']:.2f}" in text
+        if row["section"] in {"sheets", "adhesive", "hardware", "tape", "abrasives"}:
+            assert row["item"] in text
+    assert "…" not in text
+    assert "half mask" not in text
+    assert "kept, not counted" not in text
+    assert text.count("Dust, epoxy and fast cutters") == 1
+
+
+def test_goods_on_a_screen_add_up() -> None:
+    """The costs of the lines above the total add up to it."""
+    text = on_a_screen(json.loads(job_of("harrier")), 120).split("To buy")[1]
+    costs = [float(each) for each in re.findall(r"\s(\d+\.\d\d)\s*$", text, flags=re.MULTILINE)]
+    assert len(costs) > 4
+    assert sum(costs[:-1]) == pytest.approx(costs[-1], abs=0.005)
+
+
+def test_stops_and_warnings_are_told_and_notes_counted() -> None:
+    """Of a warning the screen says what, where and what to do; of notes only how many."""
+    record = json.loads(job_of("siskin"))
+    rest = {"code": "x", "about": "pin 1", "where": "x = 3"}
+    record["findings"] = [
+        {**rest, "level": "note", "message": "a small thing", "remedy": "none"},
+        {**rest, "level": "warning", "message": "[red]thin[/red]", "remedy": "move it"},
+        {**rest, "level": "note", "message": "a small thing", "remedy": "none"},
+    ]
+    text = flat(on_a_screen(record, 120))
+    assert "Findings: 1 warning, 2 notes" in text
+    assert "warning, pin 1: [red]thin[/red] (x = 3); move it" in text
+    assert "a small thing" not in text
+    record["findings"] = []
+    assert "Findings: none" in on_a_screen(record, 120)
+
+
+def test_many_sheets_are_counted() -> None:
+    """Of many sheets the first are shown and the others counted, so that the rest stays in sight."""
+    record = json.loads(job_of("siskin"))
+    record["sheets"] = [{**record["sheets"][0], "name": f"sheet-{k}"} for k in range(1, 13)]
+    text = on_a_screen(record, 120)
+    assert "sheet-4" in text
+    assert "sheet-5" not in text
+    assert "and 8 more" in text
+
+
+def test_how_the_blank_is_known() -> None:
+    """A blank that nobody measured is said to be so."""
+    assert "blank 6.900 mm thick (the least of 2 readings)" in on_a_screen(json.loads(job_of("harrier")), 120)
+    assert "by the tables, not measured" in on_a_screen(json.loads(job_of("siskin")), 120)
 
 
 def test_the_sizes_of_a_metric_pattern() -> None:
@@ -130,7 +203,7 @@ def test_a_job_tells_pairs_sheets_and_cautions() -> None:
     """Pairs and spares, where each scale lies, what it costs and what can hurt."""
     text = flat(printed("siskin", 120, whole_job=True))
     assert f"Siskin paring knife: 2 pairs and 1 spare in {Path('out') / 'siskin'}" in text
-    assert "sheet-1 300 mm x 150 mm lower-left 3 mm, 3 mm 1L 1R 2L 2R 3L 3R" in text
+    assert "sheet-1 300 mm x 150 mm lower-left 4.175 mm, 4.175 mm 1L 1R 2L 2R 3L 3R" in text
     assert "Bill of materials" in text
     assert "1 file, 0.0 MB: job.json" in text
     assert CAUTION in text
@@ -190,7 +263,7 @@ def test_the_count_is_told_beside_its_limit(
 ) -> None:
     """Pairs, sheets and the proven limit stand in one sentence; no word claims more than is proven."""
     sheets = [{"placements": [{}] * (2 * count), "bound_pairs": limit, "proven": proven} for count in counts]
-    said = _count_words(sheets)
+    said = count_words(sheets)
     assert said.startswith(words)
     assert ("cannot hold" in said) == (bool(proven) and len(counts) > 1)
     assert "max" not in said
