@@ -1,9 +1,10 @@
 """A dry run drawn: the blank after every stage, and where the next cutter may be zeroed.
 
 Heights and errors are drawn in steps of grey with their numbers on them, so that a copy in black and white
-says the same.
+says the same. A number stands on a white plate, and only where the plate lies on one step alone.
 """
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -14,12 +15,23 @@ import numpy.typing as npt
 from scalegen.machining.dry_run import SAME_MM, DryRun
 from scalegen.machining.field import BoolGrid, Box, FloatGrid
 from scalegen.machining.hold import components
+from scalegen.machining.tabs import Tab, tab_corners
 from scalegen.machining.thin import SEEN_MM
 from scalegen.machining.touch_off import touch_off_map
 from scalegen.model import Units
 from scalegen.outline.ring import FloatArray
 from scalegen.report.picture_marks import OUTLINE, THIN
-from scalegen.report.picture_shapes import BLACK, WHITE, Curve, Label, Pen, Picture, Shape, cut_text
+from scalegen.report.picture_shapes import (
+    BLACK,
+    WHITE,
+    Curve,
+    Label,
+    Pen,
+    Picture,
+    Shape,
+    cut_text,
+    text_width_mm,
+)
 from scalegen.sheet.layout import SheetLayout
 from scalegen.units import format_length
 
@@ -28,15 +40,16 @@ BandGrid = npt.NDArray[np.int8]
 _PAGE_MM, _MARGIN_MM, _GAP_MM = 280.0, 8.0, 8.0
 _PANEL_MM = (_PAGE_MM - 2 * _MARGIN_MM - _GAP_MM) / 2
 _HEAD_MM, _TITLE_MM, _KEY_MM, _FOOT_MM = 21.0, 8.0, 9.0, 6.0
-_TEXT_MM, _SMALL_MM, _NUMBER_MM = 3.4, 2.6, 2.4
+_TEXT_MM, _SMALL_MM, _NUMBER_MM = 3.4, 2.6, 3.2
+_PLATE_MM, _AIR_MM = 3.6, 0.6
 _STEPS_MM = (SEEN_MM, 0.1, 0.3, 0.6, 1.0, 2.0, 4.0)
-_GREYS = ("#ffffff", "#e6e6e6", "#cbcbcb", "#afafaf", "#929292", "#757575", "#585858", "#3a3a3a")
-_DARK_FROM = 5
+_GREYS = ("#ffffff", "#f0f0f0", "#e3e3e3", "#d5d5d5", "#c6c6c6", "#a8a8a8", "#868686", "#5c5c5c")
 _CELL_PAGE_MM = 0.25
-_LEAST_DEPTH, _DEEP_ENOUGH = 5, 40
+_DEEP_ENOUGH = 40
 _MOST_NUMBERS = 24
 _SEAM_MM = 0.03
 _NONE = -1
+_TAB_PEN = Pen(color=BLACK, width_mm=0.35)
 _PAD_PEN = Pen(color=BLACK, width_mm=0.7, dash_mm=(1.6, 1.0))
 
 
@@ -85,7 +98,7 @@ def draw_dry_run(
     """
     high = _PANEL_MM * layout.width_mm / layout.length_mm
     row = _TITLE_MM + high + _FOOT_MM
-    shapes: list[Shape] = list(_head(layout, title, units))
+    shapes: list[Shape] = list(_head(layout, title, units, bool(run.tabs)))
     for number, shot in enumerate(run.shots, 1):
         top = _HEAD_MM + _KEY_MM + (number - 1) * row + _TITLE_MM
         names = (
@@ -99,7 +112,9 @@ def draw_dry_run(
         for column, (name, grid) in enumerate(zip(names, grids, strict=True)):
             left = _MARGIN_MM + column * (_PANEL_MM + _GAP_MM)
             panel = _panel(run, layout, grid.astype(np.float32), name, (left, top))
-            shapes += _panel_shapes(panel, run.target.pad, units)
+            shapes += _panel_shapes(panel, run.target.pads, units)
+            if number == len(run.shots) and column:
+                shapes += [_bar(panel, tab) for tab in run.tabs]
     height = _HEAD_MM + _KEY_MM + len(run.shots) * row + _MARGIN_MM
     return Picture(
         width_mm=_PAGE_MM,
@@ -159,45 +174,76 @@ def blocks_of(bands: BandGrid) -> list[tuple[int, int, int, int, int]]:
     return sorted(done)
 
 
-def _panel_shapes(panel: Panel, pad: Box, units: Units) -> Iterator[Shape]:
+def _panel_shapes(panel: Panel, pads: Sequence[Box], units: Units) -> Iterator[Shape]:
     bands = bands_of(panel.below_mm, panel.gone_mm)
     cell, (_, _, most_x, most_y) = panel.cell_mm, panel.box_mm
     for first, beyond, left, right, band in blocks_of(bands):
         if band > 0:
             corners = (left * cell, first * cell, min(right * cell, most_x), min(beyond * cell, most_y))
             yield _box(panel, corners, None, _fill(band), _SEAM_MM)
-    yield _box(panel, pad, _PAD_PEN, "", 0.0)
+    for pad in pads:
+        yield _box(panel, pad, _PAD_PEN, "", 0.0)
     yield _box(panel, panel.box_mm, OUTLINE, "", 0.0)
-    for row, col in _number_places(bands):
-        at = panel.spot((col + 0.5) * cell, (row + 0.5) * cell)
-        dark = _DARK_FROM <= int(bands[row, col]) <= len(_STEPS_MM)
-        yield Label(
-            at_mm=(at[0], at[1] + _NUMBER_MM * 0.35),
-            text=_number(float(panel.below_mm[row, col]), units),
-            size_mm=_NUMBER_MM,
-            anchor="middle",
-            color=WHITE if dark else BLACK,
-        )
+    for row, col, text in _numbers(panel, bands, units):
+        x, y = panel.spot((col + 0.5) * cell, (row + 0.5) * cell)
+        if bands[row, col] > 0:
+            yield _plate(x, y, text)
+        yield Label(at_mm=(x, y + _NUMBER_MM * 0.35), text=text, size_mm=_NUMBER_MM, anchor="middle")
     corner = panel.origin_mm
     yield Label(
         at_mm=(corner[0], corner[1] - 2.0), text=cut_text(panel.title, _TEXT_MM, _PANEL_MM), size_mm=_TEXT_MM
     )
 
 
-def _number_places(bands: BandGrid) -> list[tuple[int, int]]:
-    """Row and column of a place well inside each larger piece of one step, where a number has room."""
-    places = []
+def _numbers(panel: Panel, bands: BandGrid, units: Units) -> list[tuple[int, int, str]]:
+    """Row, column and number of a place well inside each larger piece of one step, where it has room."""
+    page_mm = panel.cell_mm * panel.scale
+    found = []
     for band in np.unique(bands[(bands >= 0) & (bands <= len(_STEPS_MM))]).tolist():
         inside = bands == band
         depth = _depths(inside)
         labels, count = components(inside)
         sizes = np.bincount(labels[inside], minlength=count)
         for piece in np.argsort(-sizes, kind="stable")[:_MOST_NUMBERS].tolist():
-            own = np.where(labels == piece, depth, 0)
-            if own.max() >= _LEAST_DEPTH:
-                places.append((int(sizes[piece]), *_middle_of(own == own.max())))
-    places.sort(reverse=True)
-    return [(row, col) for _, row, col in places[:_MOST_NUMBERS]]
+            own = labels == piece
+            text = _number(float(panel.below_mm[own].max()), units)
+            wide, high = (math.ceil(size / 2 / page_mm) for size in _plate_mm(text))
+            room = _with_room(own, high, wide)
+            if room.any():
+                deep = np.where(room, depth, 0)
+                row, col = _middle_of(deep == deep.max())
+                found.append((int(sizes[piece]), row, col, _number(float(panel.below_mm[row, col]), units)))
+    found.sort(reverse=True)
+    return [(row, col, text) for _, row, col, text in found[:_MOST_NUMBERS]]
+
+
+def _with_room(inside: BoolGrid, high: int, wide: int) -> BoolGrid:
+    """Cells around which a box of so many cells to either side lies in a mask.
+
+    Source: F. Crow, Summed-area tables, Computer Graphics 18(3), 1984 (from memory).
+    """
+    sums = np.pad(inside, ((high + 1, high), (wide + 1, wide))).cumsum(axis=0).cumsum(axis=1)
+    tall, broad = 2 * high + 1, 2 * wide + 1
+    boxes = sums[tall:, broad:] - sums[:-tall, broad:] - sums[tall:, :-broad] + sums[:-tall, :-broad]
+    out: BoolGrid = boxes == tall * broad
+    return out
+
+
+def _plate_mm(text: str) -> tuple[float, float]:
+    """Width and height of what lies behind a number."""
+    return text_width_mm(text, _NUMBER_MM) + _AIR_MM, _PLATE_MM
+
+
+def _plate(x: float, y: float, text: str) -> Curve:
+    wide, high = (size / 2 for size in _plate_mm(text))
+    corners = [(x - wide, y - high), (x + wide, y - high), (x + wide, y + high), (x - wide, y + high)]
+    return Curve(rows=_rows(corners), closed=True, pen=None, fill=WHITE)
+
+
+def _bar(panel: Panel, tab: Tab) -> Curve:
+    """A tab that still stands, plain to see in the black of the cut."""
+    corners = [panel.spot(x, y) for x, y in tab_corners(tab).tolist()]
+    return Curve(rows=_rows(corners), closed=True, pen=_TAB_PEN, fill=WHITE)
 
 
 def _middle_of(mask: BoolGrid) -> tuple[int, int]:
@@ -220,7 +266,7 @@ def _depths(inside: BoolGrid) -> npt.NDArray[np.int16]:
     return depth
 
 
-def _head(layout: SheetLayout, title: str, units: Units) -> Iterator[Shape]:
+def _head(layout: SheetLayout, title: str, units: Units, has_tabs: bool) -> Iterator[Shape]:
     size = f"{format_length(layout.length_mm, units)} x {format_length(layout.width_mm, units)}"
     yield Label(
         at_mm=(_MARGIN_MM, 10.0),
@@ -231,7 +277,7 @@ def _head(layout: SheetLayout, title: str, units: Units) -> Iterator[Shape]:
     yield Label(
         at_mm=(_MARGIN_MM, 16.5),
         text=f"White is the blank's full height: a cutter zeroed there is right. Numbers are {units}."
-        " Dashed: the reference pad.",
+        " Dashed: the reference pad." + (" White bars across the last cut: tabs." if has_tabs else ""),
         size_mm=_TEXT_MM,
     )
     edges = [0.0, *_STEPS_MM]

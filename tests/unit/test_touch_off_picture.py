@@ -1,15 +1,18 @@
 """The dry run as a picture."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 
 from scalegen.machining.dry_run import DryRun
+from scalegen.machining.tabs import Tab
 from scalegen.model import JobSpec, Pad
 from scalegen.pipeline import lay_out, study_pattern
 from scalegen.rehearsal import rehearse_sheet
-from scalegen.report.picture_shapes import Label
+from scalegen.report.picture_shapes import WHITE, Curve, Label
 from scalegen.report.picture_svg import picture_svg
 from scalegen.report.touch_off_picture import bands_of, blocks_of, draw_dry_run
 from scalegen.sheet.layout import SheetLayout
@@ -61,6 +64,38 @@ def test_each_stage_has_its_two_maps_with_numbers(cut: tuple[DryRun, SheetLayout
         assert any(text.startswith(f"left after {number} {shot.name}") for text in texts)
     assert texts.count("0") == 2 * len(run.shots)
     assert texts.count("0.70") >= 2 * len(run.shots) - 1
+
+
+def test_numbers_stand_on_one_step_alone(cut: tuple[DryRun, SheetLayout]) -> None:
+    """Under the white plate of a number lies one grey and no other, so that none runs into a cut."""
+    run, layout = cut
+    shapes = [each for each in draw_dry_run(run, layout, "Siskin", "mm").drawn if isinstance(each, Curve)]
+    plain = [(shapely.Polygon(each.rows[:, :2]), each.fill) for each in shapes if each.pen is None]
+    plates = [area for area, fill in plain if fill == WHITE]
+    greys = [(area, fill) for area, fill in plain if fill != WHITE]
+    # Each map but the first has at least the faced blank and both scales to tell of.
+    assert len(plates) >= 2 * len(run.shots) - 1
+    for plate in plates:
+        under = [(area.intersection(plate), fill) for area, fill in greys if area.intersects(plate)]
+        covered = shapely.union_all([area for area, _ in under]).area
+        assert covered == pytest.approx(plate.area)
+        # Seams of 0.03 mm overlap a neighbour.
+        assert len({fill for area, fill in under if area.area > 0.03 * 1.1 * plate.length / 2}) == 1
+
+
+def test_tabs_are_seen_after_the_last_stage(cut: tuple[DryRun, SheetLayout]) -> None:
+    """One white bar with a rim for each tab, as wide as the tab, and words that say what bars are."""
+    run, layout = cut
+    tab = Tab(x_mm=60.0, y_mm=70.0, out_rad=1.0, width_mm=3.0, length_mm=5.0)
+    page = draw_dry_run(replace(run, tabs=(tab, replace(tab, x_mm=90.0))), layout, "Siskin", "mm")
+    whites = [each for each in page.drawn if isinstance(each, Curve) and each.fill == WHITE and each.pen]
+    bars = [each for each in whites if len(each.rows) == 4 and each.rows[0, 0] != each.rows[3, 0]]
+    ratios = [np.hypot(*(each.rows[1] - each.rows[0])[:2]) for each in bars]
+    assert len(bars) == 2
+    assert ratios == pytest.approx([5.0 * (280 - 16 - 8) / 2 / 130.0] * 2)
+    assert any("tabs" in each.text for each in page.drawn if isinstance(each, Label))
+    plain = draw_dry_run(run, layout, "Siskin", "mm")
+    assert not any("tabs" in each.text for each in plain.drawn if isinstance(each, Label))
 
 
 def test_inches_are_said_in_inches(cut: tuple[DryRun, SheetLayout]) -> None:
