@@ -49,9 +49,9 @@ def volume(shape):
     BRepGProp.VolumePropertiesGK_s(shape, found, 1e-12, True, False, False, False, False)
     return found.Mass()
 
-def noted(scale, solids, layouts, spec, *more):
+def noted(scale, solids, layouts, spec, *more, **further):
     # The kernel's volumes of the very solids that are about to be written.
-    for output in inner(scale, solids, layouts, spec, *more):
+    for output in inner(scale, solids, layouts, spec, *more, **further):
         if output.format == "step":
             volumes.setdefault(spec.job, {})[output.name] = {
                 part.name: {solid.name: [volume(solid.shape), solid.color] for solid in part.solids}
