@@ -25,7 +25,7 @@ from scalegen.papers import paper_files
 from scalegen.report.bom import bill
 from scalegen.report.dxf_layers import dxf_layer_records
 from scalegen.report.goods import goods_record
-from scalegen.report.made import Lot, Made, only
+from scalegen.report.made import Lot, Made
 from scalegen.report.record import file_records, job_record, to_json
 from scalegen.report.record_scale import Data
 from scalegen.report.run_record import run_record
@@ -223,16 +223,12 @@ def _write_solids(made: Made, folder: Path, progress: Progress) -> tuple[Looks, 
 
 
 def _write_looks(made: Made, looks: Sequence[Looks], folder: Path, progress: Progress) -> None:
-    """Draw what the job will look like; of several patterns each by itself, under its name."""
+    """Draw what the job will look like."""
     if not looks:
         return
-    for lot, each in zip(made.lots, looks, strict=True):
-        one, start = made, ""
-        if len(made.lots) > 1:
-            one, start = only(made, lot), f"{lot.scale.pattern.name}-"
-        for name, draw in looked_at(one, each):
-            progress(f"drawing {start}{name}")
-            save_bytes(folder / f"{start}{name}", draw())
+    for name, draw in looked_at(made, looks):
+        progress(f"drawing {name}")
+        save_bytes(folder / name, draw())
 
 
 def _write_papers(made: Made, folder: Path, progress: Progress) -> None:

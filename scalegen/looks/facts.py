@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from scalegen.design import Hole, Scale, edge_distance_mm
 from scalegen.layers import Span
+from scalegen.machining.tabs import Tab
 from scalegen.model import Side
 from scalegen.outline.ring import Ring
 from scalegen.report.views import sizes_in
@@ -130,6 +131,18 @@ def pad_fact(scale: Scale, layout: SheetLayout, pad: PadBox, number: int) -> Fac
         ("Cutters", "none touches it"),
     )
     return Fact(title=name, short=name.lower(), rows=rows)
+
+
+def tabs_fact(scale: Scale, tabs: Sequence[Tab]) -> Fact:
+    """The tabs of a sheet."""
+    size = sizes_in(scale.pattern.units)
+    rows = (
+        ("On this sheet", str(len(tabs))),
+        ("Width", size(tabs[0].width_mm, 2)),
+        ("Height", size(tabs[0].height_mm, 2)),
+        ("Over them", "the cutter is lifted to that height"),
+    )
+    return Fact(title="Tabs", short="tabs", rows=rows)
 
 
 def sheet_fact(scale: Scale, layout: SheetLayout) -> Fact:

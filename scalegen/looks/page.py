@@ -4,7 +4,7 @@ import base64
 import html
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib.resources import files
 from typing import Any
@@ -20,19 +20,22 @@ from scalegen.looks.facts import (
     place_fact,
     scale_fact,
     sheet_fact,
+    tabs_fact,
     tang_fact,
 )
 from scalegen.looks.hardware import set_hardware
 from scalegen.looks.pack import packed
 from scalegen.looks.pictures import pair_scene, steps_apart
-from scalegen.looks.plain import blank_shown, hole_plug, pad_box
+from scalegen.looks.plain import blank_shown, hole_plug, pad_box, tab_box
 from scalegen.looks.scene import BELOW, IDENTITY, MIRRORED, into_place, moved, turned
+from scalegen.machining.tabs import Tab
 from scalegen.outline.measure import centroid_mm
-from scalegen.report.made import Made
+from scalegen.report.made import Lot, Made
 from scalegen.sheet.layout import Placement, SheetLayout
 from scalegen.solids.look import Looks, Numbers, Shown
 
 _PICTURE_ALT = "The pair as cut, from three sides"
+_PICTURE = '<img{} alt="{}" src="data:image/png;base64,{}">'
 _NOTE = (
     "Films of glue are drawn as thick as they count, pins as wide as their holes. The files to cut by are the"
     " STEP, STL and DXF files beside this page."
@@ -83,37 +86,54 @@ class _Kept:
         }
 
 
-def page(made: Made, looks: Looks, preview_png: bytes) -> bytes:
+def page(made: Made, looks: Sequence[Looks], previews_png: Sequence[bytes]) -> bytes:
     """The page as UTF-8 HTML.
 
     Args:
         made: The job.
-        looks: Meshes of its pattern.
-        preview_png: What is shown where the browser cannot draw.
+        looks: Meshes of its patterns, in the order of its lots.
+        previews_png: What is shown of each where the browser cannot draw.
     """
-    scale = made.lots[0].scale
     kept = _Kept()
-    modes = [_cut_mode(scale, looks, kept), _tang_mode(scale, looks, kept)]
-    modes += [_sheet_mode(scale, looks, layout, kept) for layout in made.layouts]
+    modes = []
+    for lot, each in zip(made.lots, looks, strict=True):
+        modes += [_cut_mode(lot.scale, each, kept), _tang_mode(lot.scale, each, kept)]
+    known = {lot.scale.pattern.name: (lot.scale, each) for lot, each in zip(made.lots, looks, strict=True)}
+    tabs = [each.tabs for each in made.bridges] or [()] * len(made.layouts)
+    modes += [_sheet_mode(known, layout, own, kept) for layout, own in zip(made.layouts, tabs, strict=True)]
     data = {
+        "patterns": [{"id": lot.scale.pattern.name, "name": _title(lot)} for lot in made.lots],
         "modes": modes,
         "facts": [_fact_data(fact) for fact in kept.facts],
         "pieces": [packed(shown) for shown in kept.pieces],
     }
-    title = scale.pattern.title or scale.pattern.name
+    title = _listed([_title(lot) for lot in made.lots])
     words = {
         "TITLE": html.escape(f"{title}: scales in 3D"),
         "HEADING": html.escape(title),
         "UNDER": html.escape(_under(made)),
         "NOTE": html.escape(_NOTE),
-        "PICTURE_ALT": html.escape(_PICTURE_ALT),
-        "PICTURE": f"data:image/png;base64,{base64.b64encode(preview_png).decode('ascii')}",
+        "PICTURES": _pictures(made, previews_png, ""),
+        "PLAIN_PICTURES": _pictures(made, previews_png, ' class="plain"'),
         "STYLE": _part("view.css"),
         "SCRIPT": f"{_part('draw.js')}\n{_part('view.js')}",
         # "<" may not stand in a script element as it is, or a name could end it.
         "DATA": json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c"),
     }
     return _filled(_part("view.html"), words).encode()
+
+
+def _title(lot: Lot) -> str:
+    return lot.scale.pattern.title or lot.scale.pattern.name
+
+
+def _pictures(made: Made, previews_png: Sequence[bytes], more: str) -> str:
+    """The pictures as elements, one under the other; of several patterns each says which it is."""
+    found = []
+    for lot, png in zip(made.lots, previews_png, strict=True):
+        alt = _PICTURE_ALT if len(made.lots) == 1 else f"{_PICTURE_ALT}: {_title(lot)}"
+        found.append(_PICTURE.format(more, html.escape(alt), base64.b64encode(png).decode("ascii")))
+    return "\n".join(found)
 
 
 def _part(name: str) -> str:
@@ -130,10 +150,21 @@ def _filled(text: str, words: dict[str, str]) -> str:
 
 
 def _under(made: Made) -> str:
-    lot, sheets = made.lots[0], len(made.layouts)
-    pairs = f"{lot.pairs} pair{'s' if lot.pairs != 1 else ''}"
+    sheets = len(made.layouts)
+    lots = [_pairs(lot, named=len(made.lots) > 1) for lot in made.lots]
+    stack = made.lots[0].scale.stack.name
+    return f"{_listed(lots)} on {sheets} sheet{'s' if sheets != 1 else ''}, from {stack}"
+
+
+def _pairs(lot: Lot, *, named: bool) -> str:
+    of = f" of {lot.scale.pattern.name}" if named else ""
     spares = f" and {lot.spares} spare" if lot.spares else ""
-    return f"{pairs}{spares} on {sheets} sheet{'s' if sheets != 1 else ''}, from {lot.scale.stack.name}"
+    return f"{lot.pairs} pair{'s' if lot.pairs != 1 else ''}{of}{spares}"
+
+
+def _listed(words: Sequence[str]) -> str:
+    *first, last = words
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _fact_data(fact: Fact) -> dict[str, Any]:
@@ -156,6 +187,7 @@ def _mode(
     view_deg: tuple[float, float],
     apart_mm: float,
     told: int,
+    pattern: str = "",
     tags: Sequence[tuple[str, Numbers]] = (),
 ) -> dict[str, Any]:
     """One way to show the job.
@@ -167,6 +199,7 @@ def _mode(
         view_deg: Azimuth and height that it is seen from.
         apart_mm: A step of drawing apart.
         told: What is told before anything is chosen.
+        pattern: Which pattern it shows; "" for all.
         tags: Words that stand at places (3,) of the scene.
     """
     return {
@@ -179,6 +212,7 @@ def _mode(
         "tip": round(math.radians(view_deg[1]), 6),
         "apart": round(apart_mm, 3),
         "told": told,
+        "pattern": pattern,
         "tags": [{"text": text, "at": [round(float(value), 2) for value in at]} for text, at in tags],
     }
 
@@ -201,7 +235,15 @@ def _cut_mode(scale: Scale, looks: Looks, kept: _Kept) -> dict[str, Any]:
     name = ("cut", "As cut", "Both scales as they leave the machine, backs down.")
     box = _box_of([(each.shown, each.move) for each in placed])
     told = kept.fact(scale_fact(scale, finished=False))
-    return _mode(name, items, box, view_deg=(-108.0, 44.0), apart_mm=_gap_mm(looks), told=told)
+    return _mode(
+        name,
+        items,
+        box,
+        view_deg=(-108.0, 44.0),
+        apart_mm=_gap_mm(looks),
+        told=told,
+        pattern=scale.pattern.name,
+    )
 
 
 def _tang_mode(scale: Scale, looks: Looks, kept: _Kept) -> dict[str, Any]:
@@ -220,32 +262,43 @@ def _tang_mode(scale: Scale, looks: Looks, kept: _Kept) -> dict[str, Any]:
         items.append(kept.item(piece, IDENTITY, pin_fact(scale, number), layer="Hardware", step=up))
     name = ("tang", "On the tang", "The finished handle with its hardware.")
     told = kept.fact(scale_fact(scale, finished=True))
-    return _mode(name, items, _box_of(uses), view_deg=(-108.0, 36.0), apart_mm=_gap_mm(looks), told=told)
+    return _mode(
+        name,
+        items,
+        _box_of(uses),
+        view_deg=(-108.0, 36.0),
+        apart_mm=_gap_mm(looks),
+        told=told,
+        pattern=scale.pattern.name,
+    )
 
 
-def _sheet_mode(scale: Scale, looks: Looks, layout: SheetLayout, kept: _Kept) -> dict[str, Any]:
-    high = scale.stack.used_mm
-    wire = blank_shown(layout, high)
-    items = [kept.item(wire, IDENTITY, sheet_fact(scale, layout), layer="Blank")]
+def _sheet_mode(
+    known: Mapping[str, tuple[Scale, Looks]], layout: SheetLayout, tabs: Sequence[Tab], kept: _Kept
+) -> dict[str, Any]:
+    first, _ = next(iter(known.values()))
+    high = first.stack.used_mm
+    items = [kept.item(blank_shown(layout, high), IDENTITY, sheet_fact(first, layout), layer="Blank")]
     for number, pad in enumerate(layout.pads, 1):
-        fact = pad_fact(scale, layout, pad, number)
+        fact = pad_fact(first, layout, pad, number)
         shown = pad_box(pad, high, fact.title)
         items.append(kept.item(shown, IDENTITY, fact, layer="Reference pad"))
+    tags = []
     for place in layout.placements:
+        scale, looks = known[place.pattern]
         move, fact = _on_sheet(scale, place), place_fact(scale, layout, place)
         items += [
             kept.item(layer, move, fact, layer=span.name)
             for span, layer in zip(scale.spans, looks.as_cut, strict=True)
         ]
+        middle = np.array([*centroid_mm(scale.as_cut), scale.thickness_mm])
+        tags.append((place.label, into_place(middle, move)))
+    items += [kept.item(tab_box(tab), IDENTITY, tabs_fact(first, tabs), layer="Tabs") for tab in tabs]
     short = layout.name.removeprefix("sheet-")
     note = f"{len(layout.placements)} scales on {layout.name}, in the blank that they are cut from."
     name = (layout.name, f"Sheet {short}", note)
     box = np.array([[0.0, 0.0, 0.0], [layout.length_mm, layout.width_mm, high]])
-    told, middle = kept.fact(sheet_fact(scale, layout)), centroid_mm(scale.as_cut)
-    tags = [
-        (place.label, into_place(np.array([*middle, scale.thickness_mm]), _on_sheet(scale, place)))
-        for place in layout.placements
-    ]
+    told = kept.fact(sheet_fact(first, layout))
     return _mode(name, items, box, view_deg=(-90.0, 58.0), apart_mm=0.0, told=told, tags=tags)
 
 

@@ -1,4 +1,4 @@
-"""Plain pieces made without the kernel: pads, the blank, and what fills a hole when it is asked about."""
+"""Plain pieces made without the kernel: pads, tabs, the blank, and what fills a hole that is asked about."""
 
 from itertools import pairwise
 
@@ -7,45 +7,47 @@ import shapely
 
 from scalegen.design import Hole
 from scalegen.looks.hardware import turned_part
+from scalegen.machining.tabs import Tab, tab_corners
 from scalegen.outline.ring import Ring
 from scalegen.sheet.layout import PadBox, SheetLayout
 from scalegen.solids.look import Numbers, Shown
 
-PAD_COLOR, BLANK_COLOR = "#8a8f98", "#d9d4c7"
+PAD_COLOR, BLANK_COLOR, TAB_COLOR = "#8a8f98", "#d9d4c7", "#b98a34"
 _FLAT_MM = 0.05
 _BOX_ROWS = ((0, 1, 2), (0, 2, 3))
 
 
 def pad_box(pad: PadBox, height_mm: float, name: str) -> Shown:
     """A reference pad at full height, in the sheet frame."""
-    low = np.array([pad.x_mm, pad.y_mm, 0.0])
-    return _box(low, low + np.array([pad.w_mm, pad.h_mm, height_mm]), name)
+    x, y, w, h = pad.x_mm, pad.y_mm, pad.w_mm, pad.h_mm
+    corners = np.array([[x, y], [x + w, y], [x + w, y + h], [x, y + h]])
+    return _box(corners, height_mm, name, PAD_COLOR)
 
 
-def _box(low: Numbers, high: Numbers, name: str) -> Shown:
-    vertices: list[Numbers] = []
-    normals: list[Numbers] = []
-    rows: list[list[int]] = []
-    for axis in range(3):
-        for way in (0, 1):
-            u, v = ((axis + 1) % 3, (axis + 2) % 3) if way else ((axis + 2) % 3, (axis + 1) % 3)
-            start = len(vertices)
-            for a, b in ((0, 0), (1, 0), (1, 1), (0, 1)):
-                corner = np.zeros(3)
-                corner[axis], corner[u], corner[v] = way, a, b
-                vertices.append(low + corner * (high - low))
-                normals.append((2.0 * way - 1.0) * np.eye(3)[axis])
-            rows += [[start + k for k in row] for row in _BOX_ROWS]
-    bottom = np.array([[low[0], low[1]], [high[0], low[1]], [high[0], high[1]], [low[0], high[1]]])
+def tab_box(tab: Tab) -> Shown:
+    """A tab as high as it stays, in the sheet frame."""
+    return _box(tab_corners(tab), tab.height_mm, "tab", TAB_COLOR)
+
+
+def _box(corners: Numbers, height_mm: float, name: str, color: str) -> Shown:
+    """An upright box on z = 0 over four corners (4, 2), counter-clockwise."""
+    low = np.column_stack([corners, np.zeros(4)])
+    high = np.column_stack([corners, np.full(4, height_mm)])
+    sides: list[Numbers] = [low[::-1], high]
+    for k in range(4):
+        n = (k + 1) % 4
+        sides.append(np.stack([low[k], low[n], high[n], high[k]]))
+    normals = [np.cross(side[1] - side[0], side[2] - side[0]) for side in sides]
+    rows = [[4 * number + k for k in row] for number in range(len(sides)) for row in _BOX_ROWS]
     return Shown(
         name=name,
         kind="pad",
-        color=PAD_COLOR,
-        vertices=np.array(vertices, dtype=np.float32),
-        normals=np.array(normals, dtype=np.float32),
+        color=color,
+        vertices=np.concatenate(sides).astype(np.float32),
+        normals=np.repeat([n / np.sqrt((n**2).sum()) for n in normals], 4, axis=0).astype(np.float32),
         triangles=np.array(rows, dtype=np.int32),
-        faces=np.repeat(np.arange(6, dtype=np.int32), 2),
-        edges=_wire([bottom], float(low[2]), float(high[2])),
+        faces=np.repeat(np.arange(len(sides), dtype=np.int32), 2),
+        edges=_wire([corners], 0.0, height_mm),
     )
 
 

@@ -1,6 +1,6 @@
 """Everything about a job that is laid out and billed: what pictures, papers and pages are made from."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from scalegen.design import Scale
 from scalegen.form.volumes import Volumes
@@ -62,13 +62,3 @@ class Made:
     bom: tuple[BomRow, ...]
     record: Data
     bridges: tuple[Bridges, ...] = ()
-
-
-def only(made: Made, lot: Lot) -> Made:
-    """A job with one of its patterns alone, on the same sheets."""
-    name = lot.scale.pattern.name
-    layouts = (
-        replace(layout, placements=tuple(each for each in layout.placements if each.pattern == name))
-        for layout in made.layouts
-    )
-    return replace(made, lots=(lot,), layouts=tuple(layouts))

@@ -12,7 +12,8 @@ import pytest
 from PIL import Image
 
 from scalegen.model import JobSpec
-from scalegen.pipeline import Job, make_pattern
+from scalegen.pipeline import Job, make_pattern, study_pattern
+from scalegen.together import Wanted, make_together
 
 ROOT = Path(__file__).parents[2]
 Browser = Any
@@ -298,6 +299,90 @@ def test_a_phone_shows_it_all_without_sliding_sideways(browser: Browser, job: Jo
         ".map((e) => [e.textContent || e.id, e.getBoundingClientRect().height])"
     )
     assert min(height for _, height in heights) >= 24  # WCAG 2.2, 2.5.8
+    assert troubles(browser) == []
+
+
+SEEN = """(() => {
+  const { view, lens } = matrices();
+  const row = (m, v, k) => m[k] * v[0] + m[4 + k] * v[1] + m[8 + k] * v[2] + m[12 + k] * v[3];
+  const at = (m, v) => [0, 1, 2, 3].map((k) => row(m, v, k));
+  const box = canvas.getBoundingClientRect(), found = [];
+  for (const k of [0, 1, 2, 3, 4, 5, 6, 7]) {
+    const corner = [mode.box[k & 1][0], mode.box[(k >> 1) & 1][1], mode.box[k >> 2][2], 1];
+    const c = at(lens, at(view, corner));
+    found.push([box.left + (c[0] / c[3] + 1) / 2 * box.width, box.top + (1 - c[1] / c[3]) / 2 * box.height]);
+  }
+  return found;
+})()"""
+
+
+@pytest.mark.parametrize("size", [(1280, 800), (390, 844), (320, 640), (844, 390)])
+def test_nothing_covers_the_job(browser: Browser, job: Job, size: tuple[int, int]) -> None:
+    """The buttons stand in one row; the box round what is shown lies between them and the ways to show."""
+    browser.open(job.folder / "view.html", size=size)
+    tops = browser.run(
+        "[...document.querySelectorAll('#hand button')].map((e) => e.getBoundingClientRect().top)"
+    )
+    assert len(set(tops)) == 1
+    above, below, right = browser.run(
+        "[byId('top').getBoundingClientRect().bottom, byId('hand').getBoundingClientRect().top,"
+        " canvas.getBoundingClientRect().right]"
+    )
+    for mode in browser.run("job.modes.map((mode) => mode.id)"):
+        choose(browser, mode)
+        corners = np.array(browser.run(SEEN))
+        assert corners[:, 0].min() >= 0, mode
+        assert corners[:, 0].max() <= right, mode
+        assert corners[:, 1].min() >= above, mode
+        assert corners[:, 1].max() <= below, mode
+
+
+def test_a_desk_has_one_scroll_bar(page: Browser) -> None:
+    """On a desk the page itself never scrolls; only the panel does."""
+    assert page.run("document.documentElement.scrollHeight <= innerHeight")
+    page.run("document.querySelector('details').open = true")
+    page.settle()
+    assert page.run("document.documentElement.scrollHeight <= innerHeight")
+    assert page.run(
+        "(({scrollHeight, clientHeight}) => scrollHeight > clientHeight)(document.querySelector('.panel'))"
+    )
+
+
+def test_several_patterns_are_chosen_from_a_list(
+    browser: Browser, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """The list changes the pattern and keeps the way to show it; on a sheet all stand, without the list."""
+    spec = JobSpec(formats=("page",), tabs=0, out=tmp_path_factory.mktemp("two"))
+    wanted = [
+        Wanted(study=study_pattern(ROOT / "profiles" / f"{name}.toml", spec), pairs=1)
+        for name in ("harrier", "siskin")
+    ]
+    job = make_together(wanted, spec)
+    assert sorted(path.name for path in job.folder.glob("*.html")) == ["view.html"]
+    browser.open(job.folder / "view.html")
+    pick = (
+        "(() => { const s = byId('patterns'); s.value = 'siskin'; s.dispatchEvent(new Event('change')); })()"
+    )
+    choose(browser, "tang")
+    before = shown(browser)
+    browser.run(pick)
+    browser.settle()
+    assert (shown(browser) != before).any()
+    assert browser.run(SAID).startswith("On the tang, Siskin paring knife.")
+    lot = job.record["lots"][1]
+    assert f"{2 * lot['scale']['thickness_mm'] + 2.0:.2f} mm" in browser.run(TOLD)  # its tang is 2 mm
+    choose(browser, "cut")
+    assert browser.run("mode.pattern") == "siskin"
+    choose(browser, "sheet-1")
+    assert not browser.run("byId('which').checkVisibility()")
+    high = job.record["scale"]["thickness_mm"]
+    for place in job.record["sheets"][0]["placements"]:
+        turn, side = math.radians(place["angle_deg"]), 1 if place["side"] == "left" else -1
+        x, y = 62.0, 3.0 * side
+        at = (x * math.cos(turn) - y * math.sin(turn), x * math.sin(turn) + y * math.cos(turn))
+        click_at(browser, place["x_mm"] + at[0], place["y_mm"] + at[1], high)
+        assert browser.run(SAID).startswith(f"{place['label']}, {place['side']} scale"), place
+        assert f"Pattern {place['pattern']}" in browser.run(SAID)
     assert troubles(browser) == []
 
 

@@ -15,11 +15,14 @@ import pytest
 import scalegen
 from scalegen.design import Scale
 from scalegen.form.volumes import scale_volumes
+from scalegen.looks import looked_at
 from scalegen.looks.facts import layer_fact, pin_fact
 from scalegen.looks.hardware import loose_hardware
 from scalegen.looks.pack import packed
 from scalegen.looks.page import page
-from scalegen.looks.plain import blank_shown, hole_plug, pad_box
+from scalegen.looks.plain import blank_shown, hole_plug, pad_box, tab_box
+from scalegen.machining.bridges import Bridge, Bridges
+from scalegen.machining.tabs import Tab
 from scalegen.model import JobSpec
 from scalegen.outline.ring import Ring
 from scalegen.report.made import Lot, Made
@@ -79,8 +82,8 @@ def data_of(text: str) -> Any:
 def test_same_job_same_bytes_and_nothing_from_outside() -> None:
     """Made twice the page is the same; it names no address, and its policy allows none."""
     scale = study().scale
-    one = page(made(scale), looks(scale), b"png")
-    assert one == page(made(scale), looks(scale), b"png")
+    one = page(made(scale), [looks(scale)], [b"png"])
+    assert one == page(made(scale), [looks(scale)], [b"png"])
     text = one.decode()
     assert "@@" not in text
     assert not re.search(r"(?:https?:)?//[\w.-]+\.\w", re.sub(r"^\s*//.*$", "", text, flags=re.MULTILINE))
@@ -94,7 +97,7 @@ def test_names_cannot_break_out_of_the_page() -> None:
     evil = '</script><script>alert(1)</script> & "@@STYLE@@"'
     scale = replace(scale, pattern=replace(scale.pattern, title=evil))
     scale = replace(scale, spans=tuple(replace(span, name=f"{span.name}{evil}") for span in scale.spans))
-    text = page(made(scale), looks(scale), b"png").decode()
+    text = page(made(scale), [looks(scale)], [b"png"]).decode()
 
     class Headings(html.parser.HTMLParser):
         """Text of the headings and number of scripts."""
@@ -154,8 +157,8 @@ def test_sizes_are_told_in_the_patterns_unit() -> None:
 def test_scales_lie_where_the_layout_has_them() -> None:
     """Moves of a placement take the left scale, and the mirror image of it, as the layout places points."""
     scale = study().scale
-    modes = {mode["id"]: mode for mode in data_of(page(made(scale), looks(scale), b"").decode())["modes"]}
-    facts = data_of(page(made(scale), looks(scale), b"").decode())["facts"]
+    modes = {mode["id"]: mode for mode in data_of(page(made(scale), [looks(scale)], [b""]).decode())["modes"]}
+    facts = data_of(page(made(scale), [looks(scale)], [b""]).decode())["facts"]
     points = np.array([[0.0, 0.0], [10.0, 0.0], [0.0, 5.0], [33.0, -7.0]])
     for place in LAYOUT.placements:
         (item, *_) = [
@@ -173,7 +176,7 @@ def test_scales_lie_where_the_layout_has_them() -> None:
 def test_before_anything_is_chosen_the_whole_is_told() -> None:
     """As cut the scale's sizes are told, on the tang the handle's: tang and two scales thick."""
     scale = study().scale
-    found = data_of(page(made(scale), looks(scale), b"").decode())
+    found = data_of(page(made(scale), [looks(scale)], [b""]).decode())
     told = {mode["id"]: found["facts"][mode["told"]] for mode in found["modes"]}
     x0, y0, x1, y1 = scale.as_cut.bounds_mm
     assert dict(told["cut"]["rows"])["Length"] == f"{x1 - x0:.2f} mm"
@@ -182,6 +185,85 @@ def test_before_anything_is_chosen_the_whole_is_told() -> None:
     assert dict(told["tang"]["rows"])["Handle, thickest"] == "16.40 mm"  # 4 + 2 * 6.2
     assert dict(told["sheet-1"]["rows"])["Size"] == "300.00 × 150.00 mm"
     assert [tag["text"] for tag in found["modes"][2]["tags"]] == ["1L", "1R"]
+
+
+def two() -> tuple[Made, list[Looks]]:
+    """A job of two patterns on one sheet; the second has meshes of its own."""
+    one = made(study().scale)
+    other = study_pattern(PROFILES / "siskin.toml", JobSpec()).scale
+    shown = piece(other, "own")
+    meshes = tuple(replace(shown, name=span.name) for span in other.spans)
+    own = Looks(pattern="siskin", as_cut=meshes, finished=meshes, tang=replace(shown, kind="tang"))
+    places = (*LAYOUT.placements, replace(LAYOUT.placements[0], label="2L", pattern="siskin", y_mm=100.0))
+    lots = (*one.lots, replace(one.lots[0], scale=other, pairs=3, spares=1))
+    return (
+        replace(one, lots=lots, layouts=(replace(LAYOUT, placements=places),)),
+        [looks(one.lots[0].scale), own],
+    )
+
+
+def test_several_patterns_have_one_page() -> None:
+    """Each pattern is offered as cut and on the tang; on the sheet every scale has its own shape."""
+    job, meshes = two()
+    text = page(job, meshes, [b"one", b"two"]).decode()
+    found = data_of(text)
+    assert [each["id"] for each in found["patterns"]] == ["harrier", "siskin"]
+    assert [(mode["id"], mode["pattern"]) for mode in found["modes"]] == [
+        ("cut", "harrier"),
+        ("tang", "harrier"),
+        ("cut", "siskin"),
+        ("tang", "siskin"),
+        ("sheet-1", ""),
+    ]
+    facts, cut = found["facts"], {}
+    for mode in found["modes"][0:4:2]:
+        solid = {item["piece"] for item in mode["items"] if not item["ghost"]}
+        cut[mode["pattern"]] = solid
+    assert not cut["harrier"] & cut["siskin"]
+    for item in found["modes"][-1]["items"]:
+        rows = dict(facts[item["told"]]["rows"])
+        if "Pattern" in rows:
+            assert item["piece"] in cut[rows["Pattern"]]
+    assert [tag["text"] for tag in found["modes"][-1]["tags"]] == ["1L", "1R", "2L"]
+    assert "1 pair of harrier and 3 pairs of siskin and 1 spare on 1 sheet" in text
+    for picture in (b"one", b"two"):
+        assert text.count(base64.b64encode(picture).decode()) == 2  # without 3D, and without scripts
+
+
+def test_pictures_of_several_patterns_say_which() -> None:
+    """A plain job keeps its names; of several patterns each begins with its pattern; one page for all."""
+    job, meshes = two()
+    names = ("preview.png", "knife.png", "exploded.png")
+    both = [name for name, _ in looked_at(job, meshes)]
+    assert both == [
+        *(f"harrier-{name}" for name in names),
+        *(f"siskin-{name}" for name in names),
+        "view.html",
+    ]
+    alone = [name for name, _ in looked_at(replace(job, lots=job.lots[:1]), meshes[:1])]
+    assert alone == [*names, "view.html"]
+
+
+def test_tabs_stand_on_the_sheet_where_they_are() -> None:
+    """A tab's box has its width, length and height and starts at its foot, turned as it leads."""
+    tab = Tab(x_mm=50.0, y_mm=40.0, out_rad=np.pi / 6, width_mm=3.0, height_mm=0.8, length_mm=4.2)
+    shown = tab_box(tab)
+    ways = np.array([[np.cos(np.pi / 6), np.sin(np.pi / 6)], [-np.sin(np.pi / 6), np.cos(np.pi / 6)]])
+    own = (shown.vertices[:, :2] - [50.0, 40.0]) @ ways.T
+    assert own.min(axis=0) == pytest.approx([0.0, -1.5], abs=1e-5)
+    assert own.max(axis=0) == pytest.approx([4.2, 1.5], abs=1e-5)
+    assert np.unique(shown.vertices[:, 2]) == pytest.approx([0.0, 0.8])
+    a, b, c = (shown.vertices[shown.triangles[:, k]].astype(float) for k in range(3))
+    # Triangles that all look outwards add up to the volume (divergence theorem).
+    assert np.einsum("ij,ij->", a, np.cross(b, c)) / 6 == pytest.approx(3.0 * 4.2 * 0.8, rel=1e-4)
+    towards = np.einsum("ij,ij->i", np.cross(b - a, c - a), shown.normals[shown.triangles[:, 0]])
+    assert (towards > 0).all()
+    job = made(study().scale)
+    bridge = Bridge(label="1L", own_mm=(10.0, -9.0), along_mm=12.0, tab=tab, to="blank")
+    job = replace(job, bridges=(Bridges(bridges=(bridge,)),))
+    found = data_of(page(job, [looks(study().scale)], [b""]).decode())
+    (item,) = [item for item in found["modes"][-1]["items"] if item["layer"] == "Tabs"]
+    assert dict(found["facts"][item["told"]]["rows"])["On this sheet"] == "1"
 
 
 def test_a_blank_with_a_hole_is_filled_but_for_the_hole() -> None:

@@ -21,6 +21,15 @@ function element(name, text, more) {
 
 // ---------------------------------------------------------------- camera
 
+// What stands over the view, above and below what is left for the job.
+function free() {
+  const box = canvas.getBoundingClientRect(), tall = canvas.clientHeight || 1;
+  const above = Math.max(0, byId("top").getBoundingClientRect().bottom - box.top);
+  const below = Math.max(0, box.bottom - byId("hand").getBoundingClientRect().top);
+  const left = tall - above - below;
+  return left > 0.3 * tall ? { share: left / tall, shift: (below - above) / tall } : { share: 1, shift: 0 };
+}
+
 function home() {
   const low = mode.box[0].slice(), high = mode.box[1].slice();
   const steps = mode.items.map((item) => item.step * mode.apart * apart);
@@ -33,7 +42,7 @@ function home() {
   const deep = Math.abs(half[0] * Math.cos(turn)) + Math.abs(half[1] * Math.sin(turn));
   const up = deep * Math.sin(tip) + half[2] * Math.cos(tip);
   const t = Math.tan(FIELD / 2), rim = 1.04;
-  const away = Math.max(across * rim / (t * wide / tall), up * (tall < 480 ? 1.4 : 1.2) / t) + deep * Math.cos(tip);
+  const away = Math.max(across * rim / (t * wide / tall), up * rim / (t * free().share)) + deep * Math.cos(tip);
   return {
     turn, tip, away,
     x: (low[0] + high[0]) / 2, y: (low[1] + high[1]) / 2, z: (low[2] + high[2]) / 2,
@@ -56,7 +65,7 @@ function matrices() {
   const near = Math.max(eye.away * 0.02, 0.5), far = eye.away * 4 + 1200, t = 1 / Math.tan(FIELD / 2);
   const shape = canvas.width / canvas.height;
   const lens = new Float32Array([
-    t / shape, 0, 0, 0, 0, t, 0, 0, 0, 0, (far + near) / (near - far), -1, 0, 0, 2 * far * near / (near - far), 0,
+    t / shape, 0, 0, 0, 0, t, 0, 0, 0, -free().shift, (far + near) / (near - far), -1, 0, 0, 2 * far * near / (near - far), 0,
   ]);
   return { view, lens, right, up };
 }
@@ -211,22 +220,32 @@ function layers() {
 function show(next, aloud) {
   mode = next;
   byId("apart-card").hidden = !mode.apart;
+  byId("which").hidden = job.patterns.length < 2 || !mode.pattern;
   byId("tags").replaceChildren(...mode.tags.map((tag) => element("span", tag.text)));
   list();
   layers();
   tell(null, false);
   go(home(), false);
-  if (aloud) say(`${mode.name}. ${mode.note}`);
+  const whose = byId("which").hidden ? "" : `, ${job.patterns.find((each) => each.id === mode.pattern).name}`;
+  if (aloud) say(`${mode.name}${whose}. ${mode.note}`);
+}
+
+// The way to show the job that was chosen, of the pattern that was chosen.
+function pick(id, pattern) {
+  return job.modes.find((each) => each.id === id && (!each.pattern || each.pattern === pattern));
 }
 
 function modes() {
-  const box = byId("modes");
-  job.modes.forEach((each, k) => {
-    const label = element("label"), input = element("input", undefined, { type: "radio", name: "mode", value: each.id, checked: k === 0 });
-    input.addEventListener("change", () => show(each, true));
+  const box = byId("modes"), choice = byId("patterns");
+  for (const each of job.modes) {
+    if ([...box.querySelectorAll("input")].some((input) => input.value === each.id)) continue;
+    const label = element("label"), input = element("input", undefined, { type: "radio", name: "mode", value: each.id, checked: each.id === mode.id });
+    input.addEventListener("change", () => show(pick(each.id, choice.value), true));
     label.append(input, element("span", each.name));
     box.append(label);
-  });
+  }
+  choice.append(...job.patterns.map((each) => element("option", each.name, { value: each.id })));
+  choice.addEventListener("change", () => show(pick(mode.id, choice.value), true));
 }
 
 // ---------------------------------------------------------------- hands
