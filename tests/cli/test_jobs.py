@@ -171,13 +171,14 @@ def test_commands_as_data(shop: Path, scalegen: Call) -> None:
 
 
 def test_two_patterns_from_another_folder(shop: Path, tmp_path: Path, scalegen: Call) -> None:
-    """Patterns named from elsewhere find their drawings and tables, and each gets a folder of its own."""
+    """Patterns from elsewhere find drawings and tables; each gets a folder of its own, beside the history."""
     words = ("make", shop / "profiles" / "siskin.toml", shop / "profiles" / "curlew.toml")
     code, out, err = scalegen(*words, "--formats", "dxf", "--out", "results", "--json", cwd=tmp_path)
     assert code == 0, err
     records: list[dict[str, Any]] = json.loads(out)
     assert [record["pattern"]["name"] for record in records] == ["siskin", "curlew"]
-    assert sorted(path.name for path in (tmp_path / "results").iterdir()) == ["curlew", "siskin"]
+    there = sorted(path.name for path in (tmp_path / "results").iterdir())
+    assert there == ["curlew", "history.sqlite", "siskin"]
     told = json.loads((tmp_path / "results" / "curlew" / "job.json").read_text(encoding="utf-8"))
     assert told == records[1]
 
