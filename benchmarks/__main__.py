@@ -38,6 +38,10 @@ def main(words: list[str]) -> None:
         from benchmarks import offsets
 
         print(offsets.run(int(words[1]) if len(words) > 1 else 20))
+    elif name == "looks":
+        from benchmarks import looks
+
+        print(looks.run(int(words[1]) if len(words) > 1 else 3))
     elif name == "scans":
         from benchmarks import scans
 
@@ -55,7 +59,8 @@ def main(words: list[str]) -> None:
     else:
         raise SystemExit(
             "usage: python -m benchmarks [job [ROUNDS] | outlines [COUNT] | shapes [COUNT [FIRST]]"
-            " | offsets [ROUNDS] | scans | dry-run [ROUNDS | mistakes | volumes | fuzz [COUNT [FIRST]]]"
+            " | offsets [ROUNDS] | looks [ROUNDS] | scans"
+            " | dry-run [ROUNDS | mistakes | volumes | fuzz [COUNT [FIRST]]]"
             " | nest [jobs [EFFORT] [--yardstick FILE [SECONDS]] | scaling | open PATH]"
             " | fuzz KIND COUNT [--seed N] [--keep FOLDER] [FILE...]]"
         )
