@@ -5,7 +5,7 @@ from itertools import count
 
 from scalegen.checks.stack import THIN_LINER_MM
 from scalegen.model import Units
-from scalegen.papers.document import Block, Heading, PageBreak, Step, Steps, Table
+from scalegen.papers.document import Block, Columns, Group, Heading, Step, Steps, Table, Text
 from scalegen.papers.words import pairs_in, plural, units_of
 from scalegen.report.adhesive import GlueJob, glue_jobs, lot_words, mix_words
 from scalegen.report.finishing import SurfacePlan, finishing_plan, left_ridge_mm
@@ -14,6 +14,7 @@ from scalegen.report.views import sizes_in
 from scalegen.units import format_area
 
 _KEY = "About P120 on every face that meets glue; wipe the dust off, then keep fingers off."
+_PAIRS_A_COLUMN = 4
 _CURE = (
     "Leave it alone until it is cured by the label: 24 h is usual, for quick glues too (formulators' guides)."
 )
@@ -22,13 +23,12 @@ _CURE = (
 def bench_part(made: Made) -> Iterator[Block]:
     """What is done by hand, from the sheets to the finished handle."""
     number = count(1)
-    yield PageBreak()
     yield Heading(text="Step by step", level=1)
     yield Heading(text="The blank and the machine")
     yield Steps(steps=tuple(_numbered(number, [*_blank_steps(made), *_machine_steps(made)])))
     yield Heading(text="Each pair, before it is glued on")
     yield Steps(steps=tuple(_numbered(number, [*_back_steps(made), *_front_steps(made)])))
-    yield _pair_table(made)
+    yield _pair_boxes(made)
     yield Heading(text="On the knife")
     yield Steps(steps=tuple(_numbered(number, [*_glue_steps(made), *_flush_steps(made)])))
 
@@ -217,20 +217,30 @@ def _capital(text: str) -> str:
 # --------------------------------------------------------------------------------------------- boxes
 
 
-def _pair_table(made: Made) -> Table:
-    """A row for each pair, to write in."""
-    units = units_of(made)
+def _pair_boxes(made: Made) -> Block:
+    """A row for each pair, to write in; in two columns where there are many."""
     numbers = [
         place.label.removesuffix("L")
         for layout in made.layouts
         for place in layout.placements
         if place.side == "left"
     ]
+    title = Text(
+        text="Write down, pair by pair: thickness; then tick backs flat, fronts match, done", strong=True
+    )
+    if len(numbers) <= _PAIRS_A_COLUMN:
+        return Group(blocks=(title, _pair_table(numbers, made)))
+    half = (len(numbers) + 1) // 2
+    tables = (_pair_table(some, made) for some in (numbers[:half], numbers[half:]))
+    return Group(blocks=(title, Columns(columns=tuple((table,) for table in tables))))
+
+
+def _pair_table(numbers: Sequence[str], made: Made) -> Table:
+    units = units_of(made)
     return Table(
-        title="Write down, pair by pair",
-        heads=("pair", f"L thick, {units}", f"R thick, {units}", "backs flat", "fronts match", "done"),
+        heads=("pair", f"L, {units}", f"R, {units}", "flat", "fronts", "done"),
         rows=tuple((number, "", "", "", "", "") for number in numbers),
-        shares=(14, 24, 24, 22, 26, 16),
+        shares=(13, 19, 19, 12, 17, 14),
         strong=(0,),
         write_in=True,
     )

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from scalegen.machining.touch_off import CROSS_MM
+from scalegen.papers.caution_part import warnings_of
 from scalegen.papers.document import Block, Group, Heading, Number, Numbers, Table, Text
 from scalegen.papers.stack_picture import stack_picture
 from scalegen.papers.words import bare, listed, pairs_in, plural, units_of
@@ -29,8 +30,9 @@ def blank_part(made: Made) -> Iterator[Block]:
 
 def _warned(made: Made) -> str:
     """How many findings must be read before anything is cut."""
-    count = sum(each["level"] != "note" for each in made.record["findings"])
-    return f" The checks gave {plural(count, 'warning')}: read them there too." if count else ""
+    count = len(warnings_of(made))
+    them = "it" if count == 1 else "them"
+    return f" The checks gave {plural(count, 'warning')}: read {them} there too." if count else ""
 
 
 def _numbers(made: Made) -> Iterator[Number]:

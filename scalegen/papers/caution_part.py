@@ -1,9 +1,12 @@
 """What the checks found about a job, and what can hurt whoever does it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
 
-from scalegen.papers.document import Block, Caution, Group, Heading, Table, Text
+from scalegen.papers.document import Block, Caution, Cautions, Group, Heading, Table, Text
+from scalegen.papers.words import plural, units_of
 from scalegen.report.made import Made
+from scalegen.report.views import sizes_in
 
 LAST_WORD = (
     "Local codes, the safety data sheets of your materials and the machine's manual come first. No limit"
@@ -30,36 +33,59 @@ _CUTTER = (
 )
 _BLADE = "The blade is sharp: tape it before you dry-fit, and leave the tape on until all sanding is done."
 
+_BY_TOLERANCE = ("blank-thinner", "blank-thicker")
+_UNMEASURED = (
+    "not measured, so it may be {off} thinner (scales too thin, bed cut) or thicker (not cut free) than"
+    " planned. Measure it, and make the job again with --measured."
+)
+
+Found = Mapping[str, Any]
+
 
 def caution_part(made: Made) -> Iterator[Block]:
     """What can hurt."""
-    first, *others = _cautions(made)
-    yield Group(blocks=(Heading(text="What can hurt you"), first))
-    yield from others
-    yield Text(text=LAST_WORD, strong=True)
+    box = Cautions(cautions=tuple(_cautions(made)), last=LAST_WORD)
+    yield Group(blocks=(Heading(text="What can hurt you"), box))
 
 
 def finding_part(made: Made) -> Iterator[Block]:
-    """What the checks found, with the reasons for which stops were accepted."""
-    yield Heading(text="What the checks found")
-    found = made.record["findings"]
-    if not found:
-        yield Text(text="The checks found nothing to say.")
-        return
-    rows = tuple(
-        (
-            str(each["level"]),
-            f"{each['about']}{', ' + each['where'] if each['where'] else ''}",
-            f"{each['message']}. {_sentence(each['remedy'])}",
+    """What the checks warn of, with the reasons for which stops were accepted; notes are only counted."""
+    found: list[Found] = made.record["findings"]
+    rows = warnings_of(made)
+    notes = sum(each["level"] == "note" for each in found)
+    told = f'{plural(notes, "note")}: "scalegen show job" and the folder of the job tell them.'
+    heading = Heading(text="What the checks found")
+    if rows:
+        heads = ("about", "what, and what to do")
+        yield Group(
+            blocks=(heading, Table(heads=heads, rows=rows, shares=(30, 110), strong=(0,), ticks=True))
         )
-        for each in found
+        yield from [Text(text=f"Besides, {told}")] if notes else []
+        return
+    yield heading
+    yield Text(
+        text=f"No warnings. {told[:1].upper()}{told[1:]}" if notes else "The checks found nothing to say."
     )
-    yield Table(
-        heads=("", "about", "what, and what to do"),
-        rows=rows,
-        shares=(18, 26, 84),
-        strong=(0,),
-    )
+
+
+def warnings_of(made: Made) -> tuple[tuple[str, str], ...]:
+    """What each warning is about, and what it says; all that comes of a blank not measured is one."""
+    return tuple(_warnings(made, [each for each in made.record["findings"] if each["level"] != "note"]))
+
+
+def _warnings(made: Made, found: Sequence[Found]) -> Iterator[tuple[str, str]]:
+    loose = [each for each in found if each["code"] in _BY_TOLERANCE and not _measured(made)]
+    if loose:
+        off = sizes_in(units_of(made))(made.lots[0].scale.stack.tolerance_mm, 2)
+        yield "blank", _UNMEASURED.format(off=off)
+    for each in found:
+        if each not in loose:
+            about = f"{each['about']}{', ' + each['where'] if each['where'] else ''}"
+            yield about, f"{each['message']}. {_sentence(each['remedy'])}"
+
+
+def _measured(made: Made) -> bool:
+    return bool(made.lots[0].scale.stack.measured_mm)
 
 
 def _sentence(text: str) -> str:

@@ -95,10 +95,18 @@ class Drawing:
 
 @dataclass(frozen=True, kw_only=True)
 class Caution:
-    """A warning about a hazard."""
+    """A hazard, and what to do about it."""
 
     title: str
     text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cautions:
+    """Hazards in one box; ``last`` is said under all of them."""
+
+    cautions: tuple[Caution, ...]
+    last: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,7 +121,14 @@ class Group:
     blocks: tuple["Block", ...]
 
 
-Block = Heading | Text | Numbers | Table | Steps | Drawing | Caution | PageBreak | Group
+@dataclass(frozen=True, kw_only=True)
+class Columns:
+    """Blocks side by side in columns of the same width; on a narrow screen one below the other."""
+
+    columns: tuple[tuple["Block", ...], ...]
+
+
+Block = Heading | Text | Numbers | Table | Steps | Drawing | Cautions | PageBreak | Group | Columns
 
 
 @dataclass(frozen=True, kw_only=True)

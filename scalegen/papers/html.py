@@ -41,6 +41,8 @@ svg { max-width: 100%%; min-width: 150mm; height: auto; display: block }
 .caution::before { content: '!'; position: absolute; left: 2mm; top: 2mm; width: 10mm; height: 9mm;
   background: #111; color: #fff; clip-path: polygon(50%% 0, 100%% 100%%, 0 100%%); text-align: center;
   font: bold 15pt/12mm Arial, sans-serif; print-color-adjust: exact; -webkit-print-color-adjust: exact }
+.columns { display: flex; flex-wrap: wrap; gap: 0 3mm; break-inside: avoid }
+.columns > div { flex: 1 1 80mm; min-width: 0 } .columns svg { min-width: 0 }
 .group { break-inside: avoid } .break { break-before: page }
 footer { font-size: 10pt; border-top: 1px solid; margin-top: 5mm; padding-top: 1mm }
 @media screen and (max-width: 500px) { body { padding: 3mm } header { display: block } }
@@ -158,8 +160,15 @@ def _(block: doc.Drawing) -> str:
 
 
 @_element.register
-def _(block: doc.Caution) -> str:
-    return f'<div class="caution"><b>{_text(block.title)}</b><p>{_text(block.text)}</p></div>'
+def _(block: doc.Cautions) -> str:
+    said = "".join(f"<p><b>{_text(each.title)}.</b> {_text(each.text)}</p>" for each in block.cautions)
+    return f'<div class="caution">{said}<p><b>{_text(block.last)}</b></p></div>'
+
+
+@_element.register
+def _(block: doc.Columns) -> str:
+    columns = ("".join(_element(each) for each in column) for column in block.columns)
+    return f'<div class="columns">{"".join(f"<div>{each}</div>" for each in columns)}</div>'
 
 
 @_element.register

@@ -1,9 +1,9 @@
 """The layers of the drawing and how deep each goes, for whoever sets the job up from it."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from scalegen.papers.document import Block, Heading, Table, Text
+from scalegen.papers.document import Block, Columns, Group, Heading, Table, Text
 from scalegen.papers.words import bare, listed, units_of
 from scalegen.report.made import Made
 
@@ -15,23 +15,30 @@ def layers_part(made: Made) -> Iterator[Block]:
     if not cut:
         return
     units = units_of(made)
-    yield Heading(text="Layers of the drawing (DXF)")
-    yield Table(
-        heads=("layer", "what it is", f"from Z, {units}", f"to Z, {units}", "stages"),
+    table = Table(
+        heads=("layer", f"from Z, {units}", f"to Z, {units}", "stages"),
         rows=tuple(
             (
                 layer["layer"],
-                layer["what"],
                 bare(-layer["from_below_top_mm"], units),
                 bare(-layer["to_below_top_mm"], units),
-                listed(layer["stages"]),
+                _numbers(layer["stages"], made),
             )
             for layer in cut
         ),
-        shares=(30, 46, 17, 17, 30),
-        right=(2, 3),
-        strong=(0, 3),
+        shares=(36, 20, 20, 18),
+        right=(1, 2),
+        strong=(0, 2),
     )
     others = [layer["layer"] for layer in layers if layer not in cut]
+    said = [Text(text="Z is 0 on the pad, minus is down; stages by their numbers under At the machine.")]
     if others:
-        yield Text(text=f"Never cut along: {listed(others)}.")
+        said.append(Text(text=f"Never cut along: {listed(others)}."))
+    heading = Heading(text="Layers of the drawing (DXF)")
+    yield Group(blocks=(heading, Columns(columns=((table,), tuple(said)))))
+
+
+def _numbers(names: Sequence[str], made: Made) -> str:
+    """Numbers of the stages that bear such names, such as "2, 3"."""
+    stages = [stage["name"] for stage in made.record["stages"]]
+    return ", ".join(str(number) for number, name in enumerate(stages, 1) if name in names)

@@ -2,11 +2,13 @@
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from scalegen.machining.card import Card, CardRow, card_of
 from scalegen.machining.stages import PAD
-from scalegen.papers.document import Block, Drawing, Group, Heading, PageBreak, Table, Text
+from scalegen.machining.tabs import Tab
+from scalegen.papers.document import Block, Columns, Drawing, Group, Heading, PageBreak, Table, Text
 from scalegen.papers.fitted import fitted
 from scalegen.papers.words import bare, listed, place, plural, units_of
 from scalegen.report.made import Made
@@ -14,56 +16,60 @@ from scalegen.report.sheet_picture import draw_sheet
 from scalegen.report.views import sizes_in
 from scalegen.sheet.layout import PadBox, SheetLayout
 
-_WIDE_MM = 180.0
-_SHEETS_A_TABLE = 3
+_WIDE_MM, _BESIDE_MM = 180.0, 88.0
+_SHEETS_BESIDE, _SHEETS_A_TABLE = 2, 3
+_LIGHT_MM = 0.1
 _SEEN_MM = 1e-3
 
 
 def machine_part(made: Made) -> Iterator[Block]:
     """What is done at the machine."""
     cards = [card_of(run, made.shop.rules) for run in made.runs]
+    few = len(made.layouts) <= _SHEETS_BESIDE
     yield PageBreak()
     yield Heading(text="At the machine", level=1)
-    alone = len(made.layouts) == 1
-    yield from _stages(made, cards[0] if alone and cards else None, alone=alone)
-    if alone:
+    yield from _stages(made, cards, boxes=few)
+    if few:
         yield from _reading_words(made, cards)
-    for index, layout in enumerate(made.layouts):
-        yield Group(blocks=tuple(_sheet(made, index, layout)))
-    if not alone:
+    yield from _sheets(made)
+    if not few:
         yield Group(blocks=(Heading(text="Read after every stage"), *_readings(made, cards)))
 
 
 # --------------------------------------------------------------------------------------------- stages
 
 
-def _stages(made: Made, card: Card | None, *, alone: bool) -> Iterator[Block]:
+def _stages(made: Made, cards: Sequence[Card], *, boxes: bool) -> Iterator[Block]:
     """The stages in order, with the lowest Z of each from the zero on the pad.
 
-    A job on one sheet has what must be read after each of them, and boxes for it, in the same table.
+    A job on few sheets has what must be read after each of them, and boxes for it, in the same table.
     """
     units, size = units_of(made), sizes_in(units_of(made))
     stages: Sequence[Mapping[str, Any]] = made.record["stages"]
     rows = [_stage_row(number, stage, made) for number, stage in enumerate(stages, 1)]
-    heads = ["stage", "cutter", f"passes × up to, {units}", f"lowest Z, {units}"]
-    shares, right = [44, 36, 30, 24], [3]
-    if alone:
-        heads, shares = [*heads, "pad read"], [42, 31, 24, 20, 20]
-        rows = [(*row, "") for row in rows]
-    if card is not None:
-        label, shown = card.rows[0].spot.label, {row.stage: row for row in card.rows}
-        heads, shares = [*heads, f"{label} must show", f"{label} read"], [*shares, 20, 20]
-        rows = [(*row, _must_show(shown.get(k), made), "") for k, row in enumerate(rows, 1)]
-        right.append(5)
+    columns = [
+        _Column(
+            head="stage",
+            share=56 if len(made.layouts) != _SHEETS_BESIDE else 44,
+            strong=True,
+            cells=tuple(row[0] for row in rows),
+        ),
+        _Column(head="cutter", share=26, cells=tuple(row[1] for row in rows)),
+        _Column(head=f"passes × {units}", share=20, cells=tuple(row[2] for row in rows)),
+        _Column(
+            head=f"lowest Z, {units}", share=17, right=True, strong=True, cells=tuple(row[3] for row in rows)
+        ),
+        *(_boxes(made, cards, len(rows)) if boxes else ()),
+    ]
     yield Heading(text="Stages and cutters, in this order")
     yield Table(
-        heads=tuple(heads),
-        rows=tuple(rows),
-        shares=tuple(shares),
-        right=tuple(right),
-        strong=(0, *right),
+        heads=tuple(each.head for each in columns),
+        rows=tuple(zip(*(each.cells for each in columns), strict=True)),
+        shares=tuple(each.share for each in columns),
+        right=tuple(k for k, each in enumerate(columns) if each.right),
+        strong=tuple(k for k, each in enumerate(columns) if each.strong),
         ticks=True,
-        write_in=alone,
+        write_in=boxes,
     )
     wrong = max(stage["surface_error_if_zeroed_elsewhere_mm"] for stage in stages)
     warning = "Zero every cutter on the pad, never on a face that has been cut"
@@ -82,41 +88,111 @@ def _stages(made: Made, card: Card | None, *, alone: bool) -> Iterator[Block]:
         )
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Column:
+    """One column of the table of stages."""
+
+    head: str
+    share: float
+    cells: tuple[str, ...]
+    right: bool = False
+    strong: bool = False
+
+
+def _boxes(made: Made, cards: Sequence[Card], count: int) -> Iterator[_Column]:
+    """What the second spot must show after each stage, and boxes for what it and the pad read."""
+    alone = len(made.layouts) == 1
+    share, empty = 17.0 if alone else 14.0, ("",) * count
+    shown = [{row.stage: row for row in card.rows} for card in cards]
+    spots = [card.rows[0].spot.label for card in cards]
+    must = tuple(
+        listed([_must_show(each.get(number), made) for each in shown]) for number in range(1, count + 1)
+    )
+    column = _Column(head=f"{listed(spots)} must show", share=19, cells=must, right=True, strong=True)
+    if spots and not alone:
+        yield column
+    for number in range(1, len(made.layouts) + 1):
+        yield _Column(head="pad read" if alone else f"sheet {number}: pad", share=share, cells=empty)
+        if spots and alone:
+            yield column
+        if spots:
+            spot = spots[number - 1]
+            yield _Column(
+                head=f"{spot} read" if alone else f"sheet {number}: {spot}", share=share, cells=empty
+            )
+
+
 def _stage_row(number: int, stage: Mapping[str, Any], made: Made) -> tuple[str, ...]:
-    units = units_of(made)
     turned = "" if stage["touch_off"] == PAD else " *"
     missing = "" if stage["at_hand"] else " (NOT AT HAND)"
-    depth = f"{stage['passes']} × {bare(stage['depth_per_pass_mm'], units)}"
-    lowest = bare(stage["deepest_mm"] - stage["z_zero_mm"], units)
-    return f"{number} {stage['name']}{turned}", f"{stage['cutter']}{missing}", depth, lowest
+    lowest = bare(stage["deepest_mm"] - stage["z_zero_mm"], units_of(made))
+    return f"{number} {stage['name']}{turned}", f"{stage['cutter']}{missing}", _passes(stage, made), lowest
+
+
+def _passes(stage: Mapping[str, Any], made: Made) -> str:
+    """How many passes, and how deep each comes: all of the depth shared out evenly.
+
+    A finish that follows the surface has no depth of its own, and light passes are too many to need one.
+    """
+    count, depth_mm = stage["passes"], stage["from_mm"] - stage["to_mm"]
+    if stage["does"] == "shape" and count == 1:
+        return "1, all over"
+    each_mm = depth_mm / count
+    return (
+        f"{count} light"
+        if count > 1 and each_mm < _LIGHT_MM
+        else f"{count} × {bare(each_mm, units_of(made))}"
+    )
 
 
 # --------------------------------------------------------------------------------------------- sheets
 
 
-def _sheet(made: Made, index: int, layout: SheetLayout) -> Iterator[Block]:
+def _sheets(made: Made) -> Iterator[Block]:
+    """The sheets from above: one as wide as the page, more of them two side by side."""
+    wide = _WIDE_MM if len(made.layouts) == 1 else _BESIDE_MM
+    drawn = [tuple(_sheet(made, index, wide)) for index in range(len(made.layouts))]
+    said = [" ".join(_sheet_words(made, index)) for index in range(len(made.layouts))]
+    common = Text(text=said[0])
+    if len(drawn) == 1:
+        yield Group(blocks=(*drawn[0], common))
+        return
+    same = len(set(said)) == 1
+    if not same:
+        drawn = [(*blocks, Text(text=text)) for blocks, text in zip(drawn, said, strict=True)]
+    for first in range(0, len(drawn), 2):
+        last = first + 2 >= len(drawn)
+        some = (*drawn[first : first + 2], *([()] if first + 1 == len(drawn) else []))
+        yield Group(blocks=(Columns(columns=some), *([common] if same and last else [])))
+
+
+def _sheet(made: Made, index: int, wide_mm: float) -> Iterator[Block]:
+    layout = made.layouts[index]
     count = sum(each.side == "left" for each in layout.placements)
     remnant = f", remnant {layout.remnant}" if layout.remnant else ""
     yield Heading(text=f"{layout.name.replace('-', ' ').capitalize()}: {plural(count, 'pair')}{remnant}")
-    tabs = made.bridges[index].tabs if index < len(made.bridges) else ()
     labels = ", ".join(each.label for each in layout.placements)
     others = [lot.scale for lot in made.lots[1:]]
     yield Drawing(
-        picture=fitted(draw_sheet(made.lots[0].scale, layout, tabs, others), _WIDE_MM),
+        picture=fitted(
+            draw_sheet(made.lots[0].scale, layout, _tabs(made, index), others), wide_mm, _rim_mm(wide_mm)
+        ),
         alt=f"{layout.name} seen from above with the scales {labels}",
     )
-    yield Text(text=" ".join(_sheet_words(made, layout)))
-    if tabs:
-        size = sizes_in(units_of(made))
-        wide, high = size(tabs[0].width_mm, 1), size(tabs[0].height_mm, 2)
-        yield Text(
-            text=f"{plural(len(tabs), 'tab')}, {wide} wide and {high} high, hold the scales: cut them when"
-            " the machine stands still."
-        )
 
 
-def _sheet_words(made: Made, layout: SheetLayout) -> Iterator[str]:
+def _rim_mm(wide_mm: float) -> float:
+    """Room for letters around a sheet, as wide on paper however small it is drawn."""
+    return 8.0 * _WIDE_MM / wide_mm
+
+
+def _tabs(made: Made, index: int) -> tuple[Tab, ...]:
+    return made.bridges[index].tabs if index < len(made.bridges) else ()
+
+
+def _sheet_words(made: Made, index: int) -> Iterator[str]:
     """What the picture shows."""
+    layout, tabs = made.layouts[index], _tabs(made, index)
     corner = layout.origin.replace("-", " ").capitalize()
     yield f"Seen from above, faces up. {corner} corner is X0 Y0. L left (tinted), R right; the black wedge"
     yield f"points to the front end. {_grain(layout.grain_rad)}"
@@ -127,6 +203,11 @@ def _sheet_words(made: Made, layout: SheetLayout) -> Iterator[str]:
     for pad in layout.more_pads:
         yield _pad_words("Second pad, to check the first by,", pad, made, layout)
     yield "No cutter comes nearer to a pad than the dotted ring."
+    if tabs:
+        size = sizes_in(units_of(made))
+        wide, high = size(tabs[0].width_mm, 1), size(tabs[0].height_mm, 2)
+        yield f"{plural(len(tabs), 'tab')}, {wide} wide and {high} high, hold the scales: cut them when the"
+        yield "machine stands still."
 
 
 def _grain(grain_rad: float) -> str:

@@ -29,6 +29,7 @@ _FOOT_MM = 7.0
 _PAD_PT, _LINE_PT = 3.0, 0.6
 _WITH_HEADING_MM = 34.0
 _BOX_MM, _WRITE_MM = 4.6, 8.2
+_GUTTER_PT = 8.0
 _BIG_PT, _LEAST_BIG_PT = 22.0, 12.0
 _SHADE = "#e8e8e8"
 
@@ -206,7 +207,7 @@ def _bare(block: doc.Table) -> bool:
 
 
 def _roomy() -> list[tuple[Any, ...]]:
-    return [("TOPPADDING", (0, 1), (-1, -1), 6), ("BOTTOMPADDING", (0, 1), (-1, -1), 7)]
+    return [("TOPPADDING", (0, 1), (-1, -1), 4.5), ("BOTTOMPADDING", (0, 1), (-1, -1), 5.5)]
 
 
 def _cells(block: doc.Table, row: tuple[str, ...]) -> list[Any]:
@@ -240,11 +241,18 @@ def _(block: doc.Drawing, _room: float) -> list[Flowable]:
 
 
 @_flow.register
-def _(block: doc.Caution, room: float) -> list[Flowable]:
-    cells = [[_Sign(), [_text(block.title, 11, bold=True, after=1), _text(block.text, after=0)]]]
+def _(block: doc.Cautions, room: float) -> list[Flowable]:
+    said = [_led(each.title, each.text) for each in block.cautions]
+    cells = [[_Sign(), [*said, _text(block.last, 10, bold=True, after=0)]]]
     tick = 11 * PT_PER_MM
     style = [("BOX", (0, 0), (-1, -1), 1.2, black), ("VALIGN", (0, 0), (-1, -1), "TOP")]
     return [_table(cells, [tick, room - tick], style), Spacer(1, 4)]
+
+
+def _led(title: str, text: str) -> Paragraph:
+    """A paragraph that begins with its title."""
+    lead, rest = (escape(shown(each), quote=False) for each in (title, text))
+    return Paragraph(f'<font name="{BOLD}">{lead}.</font> {rest}', _style(10, after=2))
 
 
 class _Sign(Flowable):  # type: ignore[misc] # as above
@@ -270,6 +278,19 @@ class _Sign(Flowable):  # type: ignore[misc] # as above
 @_flow.register
 def _(_block: doc.PageBreak, _room: float) -> list[Flowable]:
     return [PageBreak()]
+
+
+@_flow.register
+def _(block: doc.Columns, room: float) -> list[Flowable]:
+    share = (room + _GUTTER_PT) / len(block.columns)
+    cells = [
+        [[part for each in column for part in _flow(each, share - _GUTTER_PT)] for column in block.columns]
+    ]
+    flat = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), _GUTTER_PT)]
+    flat += [("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 0)]
+    flat.append(("RIGHTPADDING", (-1, 0), (-1, -1), 0))
+    wide = [*[share] * (len(block.columns) - 1), share - _GUTTER_PT]
+    return [_table(cells, wide, [*flat, ("VALIGN", (0, 0), (-1, -1), "TOP")])]
 
 
 @_flow.register

@@ -9,7 +9,8 @@ import pytest
 
 from scalegen.papers.document import (
     Block,
-    Caution,
+    Cautions,
+    Columns,
     Document,
     Drawing,
     Group,
@@ -40,6 +41,9 @@ def flat(blocks: tuple[Block, ...]) -> Iterator[Block]:
     for block in blocks:
         if isinstance(block, Group):
             yield from flat(block.blocks)
+        elif isinstance(block, Columns):
+            for column in block.columns:
+                yield from flat(column)
         else:
             yield block
 
@@ -63,8 +67,9 @@ def words(paper: Document) -> str:
             said.append(block.text)
         elif isinstance(block, Steps):
             said += [line for step in block.steps for line in (step.title, *step.details)]
-        elif isinstance(block, Caution):
-            said += [block.title, block.text]
+        elif isinstance(block, Cautions):
+            said += [word for each in block.cautions for word in (each.title, each.text)]
+            said.append(block.last)
     return "\n".join(said)
 
 
@@ -93,11 +98,18 @@ def test_the_second_spot_is_told_with_what_it_must_show(paper_job: Jobs) -> None
 
 
 def test_every_sheet_of_a_job_has_its_own_boxes(job_of: Jobs) -> None:
-    """Seven pairs of the harrier lie on two sheets: each has its picture, pad column and spot."""
+    """Seven pairs of the harrier lie on two sheets: each has its picture, pad column and spot.
+
+    From the sixth column on there are two for each sheet.
+    """
     paper = shop_sheet(job_of(PROFILES / "harrier.toml", (6.84,), pairs=6, spares=1))
     table = table_with(paper, "sheet 2: pad")
-    assert len(table.heads) == 2 + 2 * 2
-    assert len({head.split(": ")[1] for head in table.heads[3::2]}) == 2
+    assert table is table_with(paper, "cutter")
+    assert table.heads[5::2] == ("sheet 1: pad", "sheet 2: pad")
+    assert table.heads[6::2] == ("sheet 1: 1L", "sheet 2: 5L")
+    assert table.heads[4] == "1L and 5L must show"
+    # 6.84 - 6.30, as by hand above.
+    assert table.rows[0][4] == "-0.54"
     sheets = [block for block in flat(paper.blocks) if isinstance(block, Drawing) and "sheet-" in block.alt]
     assert len(sheets) == 2
 
@@ -175,9 +187,63 @@ def test_accepted_findings_carry_their_reason(paper_job: Jobs) -> None:
     made = paper_job("siskin")
     first, *rest = made.record["findings"]
     words_mm = 'the liner is thin; accepted: "measured with a worn gauge"'
-    record = {**made.record, "findings": [{**first, "message": words_mm}, *rest]}
+    record = {**made.record, "findings": [{**first, "level": "warning", "message": words_mm}, *rest]}
     table = table_with(shop_sheet(replace(made, record=record)), "what, and what to do")
-    assert words_mm in table.rows[0][2]
+    assert words_mm in table.rows[0][1]
+
+
+def test_what_comes_of_a_blank_not_measured_is_one_warning(paper_job: Jobs) -> None:
+    """Thinner and thicker by the tables' tolerance is one row and one warning on page 1; readings keep both.
+
+    0.47 mm is what the tables' sheets may be off, 6 mm paper sheet by 0.305 and 0.8 mm glass by 0.165 mm:
+    NEMA LI 1, as a converter prints it (0.0120 and 0.0065 in).
+    """
+    note = paper_job("siskin").record["findings"][0]
+    both = [
+        {**note, "level": "warning", "code": f"blank-{word}", "message": word}
+        for word in ("thinner", "thicker")
+    ]
+    for name, rows, count in (("siskin", 1, "1 warning: read it"), ("harrier", 2, "2 warnings: read them")):
+        made = paper_job(name)
+        paper = shop_sheet(replace(made, record={**made.record, "findings": [*both, note]}))
+        table = table_with(paper, "what, and what to do")
+        assert len(table.rows) == rows
+        assert count in words(paper)
+        assert "1 note:" in words(paper)
+        assert (f"{0.305 + 0.165:.2f} mm thinner" in table.rows[0][1]) == (rows == 1)
+
+
+def test_passes_share_the_depth_evenly(paper_job: Jobs) -> None:
+    """Facing takes all in one pass, 6.84 - 6.30; a drill of 3.1 mm goes its 6.5 mm in three lifts of 2.17.
+
+    A lift after each diameter: common practice, no source. ceil(6.5 / 3.1) = 3. Passes under 0.1 mm are
+    counted only, and one that follows the surface has no depth of its own.
+    """
+    made = paper_job("harrier")
+    table = table_with(shop_sheet(made), "passes × mm")
+    said = {row[0].split(" ", 1)[1]: row[2] for row in table.rows[:5]}
+    assert said["face off"] == "1 × 0.54"
+    assert said["fronts and edges"] == "1, all over"
+    assert said["pin holes"] == f"3 × {(6.3 + 0.2) / 3:.2f}"
+    (feet,) = (stage for stage in made.record["stages"] if stage["name"] == "feet of the edges")
+    assert said["feet of the edges"] == f"{feet['passes']} light"
+    for stage, row in zip(made.record["stages"], table.rows, strict=True):
+        if "×" in row[2]:
+            count, deep = row[2].split(" × ")
+            assert int(count) * float(deep) == pytest.approx(
+                stage["from_mm"] - stage["to_mm"], abs=0.005 * int(count)
+            )
+
+
+@pytest.mark.parametrize(("pairs", "tables_of"), [(4, [4]), (5, [3, 2]), (6, [3, 3])])
+def test_more_than_four_pairs_have_their_boxes_in_two_columns(
+    pairs: int, tables_of: list[int], job_of: Jobs
+) -> None:
+    """Each pair has one row, in order, however they are set."""
+    paper = shop_sheet(job_of(PROFILES / "siskin.toml", pairs=pairs, spares=0))
+    found = [table for table in tables(paper) if table.heads[-1] == "done"]
+    assert [len(table.rows) for table in found] == tables_of
+    assert [row[0] for table in found for row in table.rows] == [str(k + 1) for k in range(pairs)]
 
 
 def test_cautions_go_by_the_materials_and_end_with_local_law(paper_job: Jobs) -> None:
@@ -285,7 +351,8 @@ def test_layers_of_the_drawing_tell_their_depth_from_the_pad(paper_job: Jobs) ->
     layers = [{**holes, **depths}, {**pad, "to_below_top_mm": 6.84}]
     paper = shop_sheet(replace(made, record={**made.record, "dxf_layers": layers}))
     table = table_with(paper, "to Z, mm")
-    assert table.rows == (("pin-holes", "through holes", "-0.54", "-7.04", "pin holes"),)
+    # The two stages called "pin holes" are the fifth and the sixth.
+    assert table.rows == (("pin-holes", "-0.54", "-7.04", "5, 6"),)
     assert "Never cut along: reference-pad." in words(paper)
 
 
