@@ -50,12 +50,12 @@ def _stages(made: Made, cards: Sequence[Card], *, boxes: bool) -> Iterator[Block
     columns = [
         _Column(
             head="stage",
-            share=56 if len(made.layouts) != _SHEETS_BESIDE else 44,
+            share=56 if len(made.layouts) != _SHEETS_BESIDE else 40,
             strong=True,
             cells=tuple(row[0] for row in rows),
         ),
         _Column(head="cutter", share=26, cells=tuple(row[1] for row in rows)),
-        _Column(head=f"passes × {units}", share=20, cells=tuple(row[2] for row in rows)),
+        _Column(head=f"passes × {units}", share=23, cells=tuple(row[2] for row in rows)),
         _Column(
             head=f"lowest Z, {units}", share=17, right=True, strong=True, cells=tuple(row[3] for row in rows)
         ),

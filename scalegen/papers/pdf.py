@@ -155,7 +155,9 @@ def _(block: doc.Heading, _room: float) -> list[Flowable]:
     big = block.level == 1
     text = _text(block.text, 16 if big else 12.5, bold=True, after=4 if big else 2)
     # A heading stays with some of what follows, and a long table under it may go on overleaf.
-    return [CondPageBreak(_WITH_HEADING_MM * PT_PER_MM), Spacer(1, 3 if big else 5), text]
+    # One that opens a part stays with the heading of its first section too.
+    room = (1.5 if big else 1.0) * _WITH_HEADING_MM * PT_PER_MM
+    return [CondPageBreak(room), Spacer(1, 3 if big else 5), text]
 
 
 @_flow.register
