@@ -94,7 +94,7 @@ def spec_of(base: "JobSpec", typed: "Typed", path: Path, shop: Path | None = Non
 
     pattern = read_pattern(path)
     spec = counted(merged(base, typed, pattern.units), pattern.name)
-    return spec if spec.remnant is None else with_remnant(spec, shop_for(path, shop))
+    return spec if spec.remnant is None and not spec.rests else with_remnant(spec, shop_for(path, shop))
 
 
 def counted(spec: "JobSpec", name: str) -> "JobSpec":

@@ -46,10 +46,11 @@ def make(
     measured: Measured = None,
     sheets_measured: SheetsMeasured = None,
     sheet: Annotated[
-        str | None,
+        list[str] | None,
         typer.Option(
             metavar="LxW|FILE|remnant:NUMBER",
-            help="Blank: length x width, a drawing of it, or a remnant; else the sheets' own size.",
+            help="Blank: length x width, a drawing, or a remnant; else the sheets' own size. Given again:"
+            " remnants first, each once, then the last other one as often as needed.",
         ),
     ] = None,
     sheet_units: Annotated[
@@ -171,7 +172,7 @@ def make(
         measured=measured,
         sheets_measured=sheets_measured,
         on_sheet=SheetTyped(
-            sheet=sheet,
+            sheets=tuple(sheet or ()),
             units=sheet_units,
             contour=sheet_contour,
             keep_out=tuple(keep_out or ()),

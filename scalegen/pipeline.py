@@ -15,7 +15,7 @@ from scalegen.export import WRITERS
 from scalegen.export.drawings import footprints
 from scalegen.export.files import JOB_FILE, describe_files, job_folder, save_bytes
 from scalegen.guard import guarded
-from scalegen.laying import Interrupts, Progress, laid_out, lay_out, never, silent
+from scalegen.laying import Interrupts, Progress, lay_out, never, silent
 from scalegen.looks import LOOKED_AT, looked_at
 from scalegen.machining.bridges import around_mm, plan_bridges, tabs_asked
 from scalegen.machining.stages import plan_stages
@@ -31,6 +31,7 @@ from scalegen.report.record_scale import Data
 from scalegen.report.run_record import run_record
 from scalegen.report.sheet_picture import sheet_pictures
 from scalegen.report.tables import bom_csv, bom_json_rows
+from scalegen.rests import laid_on_rests
 from scalegen.shop.local import under_scales
 from scalegen.shop.measured import readings_of
 from scalegen.solids.look import Looks
@@ -96,7 +97,7 @@ def make_job(study: Study, spec: JobSpec, progress: Progress = silent, interrupt
         raise GeometryError("the scale's volumes are not known", where="scale")
     progress("laying out sheets")
     with interrupts() as stop:
-        laid = laid_out(study, spec, progress, stop)
+        laid = laid_on_rests(study, spec, progress, stop)
     layouts, spec = laid.layouts, laid.spec
     local, told = under_scales(
         study.blank,

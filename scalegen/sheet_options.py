@@ -8,6 +8,7 @@ from typing import get_args
 
 from scalegen.errors import UsageError
 from scalegen.model import JobSpec, KeepOut, OutlineSource, Units
+from scalegen.model.job import Rest
 from scalegen.option_values import length_option, size_option, word_option
 from scalegen.outline.blank import box_rows, read_blank
 from scalegen.outline.read import READERS
@@ -20,9 +21,9 @@ _MOST_CONTOUR = 1_000_000
 
 @dataclass(frozen=True, kw_only=True)
 class SheetTyped:
-    """Options about the blank as typed; None where an option was not given."""
+    """Options about the blank as typed; None, or no sheets, where an option was not given."""
 
-    sheet: str | None = None
+    sheets: tuple[str, ...] = ()
     units: str | None = None
     contour: str | None = None
     keep_out: tuple[str, ...] = ()
@@ -50,28 +51,46 @@ def on_sheet(spec: JobSpec, typed: SheetTyped, units: Units) -> JobSpec:
 
 
 def _blank(spec: JobSpec, typed: SheetTyped, units: Units) -> JobSpec:
-    """Size, drawing or remnant; each takes the place of whatever the job had."""
-    text = (typed.sheet or "").strip()
-    file = Path(text)
-    is_file = file.suffix.lower() in READERS
+    """Sizes, drawings and remnants; they take the place of whatever the job had.
+
+    Remnants come first, each once, then in their order the others; the last of these is the kind of blank
+    that is taken as often as needed.
+    """
     for value, option in ((typed.units, "--sheet-units"), (typed.contour, "--sheet-contour")):
-        if value is not None and not is_file:
+        if value is not None and not any(_is_file(text) for text in typed.sheets):
             raise UsageError(
                 "no drawing of a sheet is named", where=option, remedy="name one, with --sheet FILE"
             )
-    if typed.sheet is None:
+    if not typed.sheets:
         return spec
-    bare = replace(spec, sheet_mm=None, sheet_shape=None, remnant=None)
+    read = [_one(text.strip(), typed, units) for text in typed.sheets]
+    *rests, own = sorted(read, key=lambda each: each.remnant is None)
+    return replace(
+        spec,
+        sheet_mm=own.sheet_mm,
+        sheet_shape=own.sheet_shape,
+        remnant=own.remnant,
+        rests=tuple(rests),
+    )
+
+
+def _is_file(text: str) -> bool:
+    return Path(text.strip()).suffix.lower() in READERS
+
+
+def _one(text: str, typed: SheetTyped, units: Units) -> Rest:
+    """One blank as typed."""
+    file = Path(text)
     if text.lower().startswith(_REMNANT):
         number = text[len(_REMNANT) :].strip()
         if not number:
             raise UsageError(
                 "the remnant has no number", where="--sheet", remedy="write it as on the piece: remnant:R3"
             )
-        return replace(bare, remnant=number)
-    if not is_file:
+        return Rest(remnant=number)
+    if not _is_file(text):
         try:
-            return replace(bare, sheet_mm=size_option(text, units, "--sheet"))
+            return Rest(sheet_mm=size_option(text, units, "--sheet"))
         except UsageError as error:
             if file.suffix and not re.match(r"[0-9.]", text):
                 remedy = f"name a drawing ({', '.join(READERS)}), or write two lengths such as 300x150"
@@ -85,7 +104,7 @@ def _blank(spec: JobSpec, typed: SheetTyped, units: Units) -> JobSpec:
         contour=None if typed.contour is None else _contour(typed.contour),
     )
     shape, size_mm = read_blank(source, where="--sheet", contour_option="--sheet-contour N")
-    return replace(bare, sheet_shape=shape, sheet_mm=size_mm)
+    return Rest(sheet_shape=shape, sheet_mm=size_mm)
 
 
 def _contour(text: str) -> int:

@@ -104,7 +104,7 @@ def require_alike(wanted: Sequence[Wanted], spec: JobSpec) -> None:
     """Refuse patterns that can't be cut from one blank in one job.
 
     Raises:
-        UsageError: Two have one name, the stacks differ, or tabs are asked for.
+        UsageError: Two have one name, the stacks differ, or tabs or several kinds of sheets are asked for.
     """
     names = [each.name for each in wanted]
     for each in wanted:
@@ -124,6 +124,12 @@ def require_alike(wanted: Sequence[Wanted], spec: JobSpec) -> None:
                 where=str(each.study.scale.pattern.path),
                 remedy="name one stack for all with --stock, or make them one by one",
             )
+    if spec.rests:
+        raise UsageError(
+            "several patterns are laid on sheets of one kind only",
+            where="sheet",
+            remedy="name one sheet, or make the patterns one by one",
+        )
     if tabs_asked(spec, wanted[0].study.shop.rules).count:
         raise UsageError(
             "tabs are not planned on sheets of several patterns",

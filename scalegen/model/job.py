@@ -85,6 +85,21 @@ class SheetShape:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Rest:
+    """A blank at hand, cut from once before a job's own kind of blank.
+
+    Attributes:
+        sheet_mm: Length and width of it or of the box round it; None for a remnant not looked up yet.
+        sheet_shape: Outline and holes; None for a plain rectangle.
+        remnant: Number of the remnant that it is, or None.
+    """
+
+    sheet_mm: tuple[float, float] | None = None
+    sheet_shape: SheetShape | None = None
+    remnant: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Reading:
     """One reading of a blank's thickness.
 
@@ -119,6 +134,7 @@ class JobSpec:
             sheets.
         sheet_shape: Outline and holes of the blank; None for a plain rectangle.
         remnant: Number of the remnant in the shop tables that it is, or None.
+        rests: Blanks of other kinds that are cut from first, each once, in this order.
         keep_out: Places on it that nothing may be cut from.
         grain_rad: Direction of its grain against x, counter-clockwise.
         margin_mm: Kept free along the blank's edge, or None for cutter diameter plus the shop's clearance, so
@@ -158,6 +174,7 @@ class JobSpec:
     sheet_mm: tuple[float, float] | None = None
     sheet_shape: SheetShape | None = None
     remnant: str | None = None
+    rests: tuple[Rest, ...] = ()
     keep_out: tuple[KeepOut, ...] = ()
     grain_rad: float = 0.0
     margin_mm: float | None = None

@@ -8,6 +8,7 @@ from typing import Any
 from scalegen.errors import Fault, PatternError
 from scalegen.fields.files import parse_toml, read_text
 from scalegen.model import JobSpec, KeepOut, Pad
+from scalegen.model.job import Rest
 from scalegen.outline.blank import box_rows, disc_rows, read_blank
 from scalegen.pattern.read import outline_source, read_file
 from scalegen.pattern.tables import BATCH
@@ -51,6 +52,7 @@ def read_batch(path: Path) -> tuple[tuple[Path, ...], JobSpec]:
 def _sheet(parsed: Mapping[str, Any], path: Path) -> dict[str, Any]:
     """What is said about the blank, its drawing read."""
     said = dict(parsed)
+    said["rests"] = tuple(_rest(each, k, path) for k, each in enumerate(said.get("rests", ()), 1))
     told = {key: said.pop(key) for key in _ABOUT_OUTLINE if key in said}
     said["keep_out"] = tuple(_keep_out(zone, k, path) for k, zone in enumerate(said.get("keep_out", ()), 1))
     if "outline" in told:
@@ -68,6 +70,16 @@ def _sheet(parsed: Mapping[str, Any], path: Path) -> dict[str, Any]:
         )
         raise PatternError("1 fault", faults=[fault])
     return said
+
+
+def _rest(parsed: Mapping[str, Any], number: int, path: Path) -> Rest:
+    """A blank that is used first: a remnant, a size or a drawing."""
+    if "outline" not in parsed:
+        return Rest(sheet_mm=parsed.get("sheet_mm"), remnant=parsed.get("remnant"))
+    told = {key: parsed[key] for key in _ABOUT_OUTLINE if key in parsed}
+    where = f"{path}: sheet.use[{number}].outline"
+    shape, size_mm = read_blank(outline_source(told), where=where, contour_option="contour")
+    return Rest(sheet_shape=shape, sheet_mm=size_mm)
 
 
 def _keep_out(zone: Mapping[str, Any], number: int, path: Path) -> KeepOut:

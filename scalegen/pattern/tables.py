@@ -231,6 +231,16 @@ _KEEP_OUT = table_of(
     not_both=(("at", "outline"),),
 )
 
+_USE = table_of(
+    may("size", row((_ABOVE_ZERO, _ABOVE_ZERO), "[length, width], such as [300, 150]"), to="sheet_mm"),
+    may("outline", outline(OUTLINE_SUFFIXES)),
+    may("outline_units", choice(get_args(FileUnit))),
+    may("contour", whole(1, 1_000_000)),
+    may("remnant", _TEXT),
+    one_of=(("size", "outline", "remnant"),),
+    not_both=(("size", "outline"), ("size", "remnant"), ("outline", "remnant")),
+)
+
 _SHEET = table_of(
     may("size", row((_ABOVE_ZERO, _ABOVE_ZERO), "[length, width], such as [300, 150]"), to="sheet_mm"),
     may("outline", outline(OUTLINE_SUFFIXES)),
@@ -240,6 +250,7 @@ _SHEET = table_of(
     may("scan", section("scan", _SCAN, like="{ dpi = 300 }")),
     may("tolerance", length(minimum=0.001, maximum=0.1)),
     may("remnant", _TEXT),
+    may("use", sections("sheet.use", _USE), to="rests", default=()),
     may("keep_out", sections("sheet.keep_out", _KEEP_OUT), default=()),
     may("grain", angle(-360.001, 360.001)),
     may("margin", _ZERO_OR_MORE),

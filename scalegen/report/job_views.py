@@ -255,15 +255,26 @@ def _sheets_table(record: Mapping[str, Any], units: Lengths) -> Table:
 def count_words(sheets: Sequence[Mapping[str, Any]]) -> str:
     """How many pairs lie on the sheets, and what is proven about it."""
     counts = [len(sheet["placements"]) // 2 for sheet in sheets]
-    limit, proven = sheets[0].get("bound_pairs"), sheets[0].get("proven")
+    limits, proven = [sheet.get("bound_pairs") for sheet in sheets], sheets[0].get("proven")
     if len(sheets) == 1:
         said = f"{plural(counts[0], 'pair')} on this sheet"
-        return said if limit is None else f"{said}; no more than {limit} by area"
+        return said if limits[0] is None else f"{said}; no more than {limits[0]} by area"
+    if len({_blank_of(sheet) for sheet in sheets}) > 1:
+        each = [
+            f"{sheet['name']} {count}" + ("" if limit is None else f" of {limit} by area")
+            for sheet, count, limit in zip(sheets, counts, limits, strict=True)
+        ]
+        return f"{plural(sum(counts), 'pair')} on {len(sheets)} sheets: {', '.join(each)}"
     said = f"{plural(sum(counts), 'pair')} on {len(sheets)} sheets, {max(counts)} on a full one"
-    if limit is None:
+    if limits[0] is None:
         return said
     end = ", so fewer sheets cannot hold them" if proven else ""
-    return f"{said}; no more than {limit} on one by area{end}"
+    return f"{said}; no more than {limits[0]} on one by area{end}"
+
+
+def _blank_of(sheet: Mapping[str, Any]) -> str:
+    """What tells one kind of blank from another."""
+    return f"{sheet.get('remnant')} {sheet['outline_mm']}"
 
 
 def _local_lines(placements: Sequence[Mapping[str, Any]], units: Lengths) -> list[str]:

@@ -40,6 +40,8 @@ def drawing(tmp_path: Path) -> Path:
 
 def typed(**options: object) -> SheetTyped:
     """Options about the sheet."""
+    if "sheet" in options:
+        options["sheets"] = (options.pop("sheet"),)
     return SheetTyped(**options)  # type: ignore[arg-type]  # whatever a test types
 
 

@@ -36,6 +36,7 @@ ORDER = (
     "rehearsal",
     "papers",
     "laying",
+    "rests",
     "guard",
     "smallest",
     "pipeline",

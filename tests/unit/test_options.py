@@ -34,8 +34,10 @@ BATCH = JobSpec(
 
 def one(option: str, text: str) -> Typed:
     """A single option, typed."""
+    if option == "sheet":
+        return Typed(on_sheet=SheetTyped(sheets=(text,)))
     options: dict[str, Any] = {option: text}
-    return Typed(on_sheet=SheetTyped(**options)) if option == "sheet" else Typed(**options)
+    return Typed(**options)
 
 
 def test_nothing_typed_changes_nothing() -> None:
@@ -51,7 +53,7 @@ def test_everything_typed_takes_effect() -> None:
         stock="paper-six",
         measured="6.85,6.9",
         sheets_measured="0.81,5.97",
-        on_sheet=SheetTyped(sheet="300x150", keep_out=("10,20,30x5",), grain="-30"),
+        on_sheet=SheetTyped(sheets=("300x150",), keep_out=("10,20,30x5",), grain="-30"),
         second_pad="upper-right",
         margin="4",
         spacing="5.5",
