@@ -274,7 +274,7 @@ def count_words(sheets: Sequence[Mapping[str, Any]]) -> str:
 
 def _blank_of(sheet: Mapping[str, Any]) -> str:
     """What tells one kind of blank from another."""
-    return f"{sheet.get('remnant')} {sheet['outline_mm']}"
+    return f"{sheet.get('remnant')} {sheet.get('outline_mm')}"
 
 
 def _local_lines(placements: Sequence[Mapping[str, Any]], units: Lengths) -> list[str]:
