@@ -43,7 +43,7 @@ def show_smallest(
     from scalegen.report.record import to_json
     from scalegen.report.sheet_picture import draw_sheet
     from scalegen.report.views import step_display
-    from scalegen.smallest import smallest_lines, smallest_record, smallest_sheet
+    from scalegen.smallest import require_plain, smallest_lines, smallest_record, smallest_sheet
     from scalegen.study import require_no_stops, study_pattern
 
     require_kind(picture)
@@ -64,11 +64,12 @@ def show_smallest(
         effort=effort,
         seed=seed,
     )
-    spec = spec_of(base, typed, paths[0])
+    spec = spec_of(base, typed, paths[0], shop)
     if spec.fill:
         raise UsageError(
             "this needs a number of pairs", where="--pairs", remedy="give one, such as --pairs 6"
         )
+    require_plain(spec)
     study = study_pattern(paths[0], spec, shop)
     require_no_stops(study)
     units = study.scale.pattern.units

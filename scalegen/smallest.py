@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from scalegen.errors import SheetError
+from scalegen.errors import SheetError, UsageError
 from scalegen.export.drawings import footprints
 from scalegen.laying import (
     Progress,
@@ -121,6 +121,26 @@ def smallest_sheet(
         raise SheetError(f"the layout did not pass its check: {'; '.join(faults)}", where="sheet")
     area, length = _least(task, spec, width_mm)
     return SmallestSheet(layout=layout, pairs=task.pairs, least_mm2=area, least_length_mm=length)
+
+
+def require_plain(spec: JobSpec) -> None:
+    """Refuse a job, such as one of a batch file, that asks for more than this search can mind.
+
+    Raises:
+        UsageError: The grain lies aslant, there is a second pad, or places are kept out of.
+    """
+    asked = {
+        "sheet.grain": ("the grain lies along it", spec.grain_rad != 0.0),
+        "pad.second": ("it has one pad", spec.pad.second is not None),
+        "sheet.keep_out": ("it has no flaws", bool(spec.keep_out)),
+    }
+    for where, (said, there) in asked.items():
+        if there:
+            raise UsageError(
+                f"the smallest sheet is looked for as a plain rectangle: {said}",
+                where=where,
+                remedy="leave it out here; name the pattern instead of the batch file",
+            )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -280,11 +300,20 @@ def _held(ring: Ring) -> shapely.Geometry:
 
 
 def _narrowest_mm(task: _Task, spec: JobSpec) -> float:
-    """How wide a scale is across, in the narrowest of its turns."""
-    turns = np.array(allowed_turns(spec))[:, None]
-    heights = []
+    """How wide a scale is across, in the narrowest of its turns.
+
+    Where any turn goes, a shape is narrowest with a side of its hull flush. Source: M. E. Houle and
+    G. T. Toussaint, Computing the width of a set, IEEE PAMI 10 (1988), from memory.
+    """
+    allowed, heights = allowed_turns(spec), []
     for ring in task.rings.values():
-        x, y = shapely.get_coordinates(_held(ring)).T
+        held = _held(ring)
+        x, y = shapely.get_coordinates(held).T
+        if allowed is None:
+            sides = np.diff(shapely.get_coordinates(shapely.convex_hull(held)), axis=0)
+            turns = -np.arctan2(sides[:, 1], sides[:, 0])[:, None]
+        else:
+            turns = np.array(allowed)[:, None]
         heights.append(np.ptp(np.sin(turns) * x + np.cos(turns) * y, axis=1).min())
     return float(max(heights))
 
