@@ -18,7 +18,8 @@ from scalegen.machining.hold import holds
 from scalegen.machining.stages import plan_stages
 from scalegen.machining.target import Target, target_of
 from scalegen.machining.touch_off import touch_off_map
-from scalegen.model import Crown, Edge, Face, Front, JobSpec, OutlineSource, Pad, Pattern, PinSpec
+from scalegen.model import Crown, Edge, Face, Front, JobSpec, OutlineSource, OwnStage, Pad, Pattern, PinSpec
+from scalegen.model.words import Work
 from scalegen.outline.ring import Ring
 from scalegen.sheet.layout import SheetLayout
 from scalegen.sheet.rows import arrange
@@ -26,6 +27,11 @@ from scalegen.shop import load_shop, resolve_stack
 
 _SHEET_MM = (305.0, 152.0)
 _SPEC = JobSpec(cutter="flat 3mm")
+_WORK: dict[str, tuple[Work, ...]] = {
+    "flat 3mm": ("face off", "shape", "outlines"),
+    "ball 3mm": ("shape",),
+    "taper 6mm": ("shape",),
+}
 _TANG = Ring.from_rows([[0, -12, 0.02], [100, -11, 0.5], [100, 11, 0.05], [0, 12, 0]])
 
 
@@ -51,10 +57,11 @@ def run(rounds: int) -> str:
             lines.append(f"  {name:<50}{spent:8.0f}{spent / bare:8.1f}{memory:7.0f}")
 
         add("target surface", lambda s=scale, o=layout: target_of(s, o))
-        for name in ("flat 3mm", "ball 3mm", "taper 6mm"):
+        for name, works in _WORK.items():
             shape = shape_of(cutters[name])
-            own = dict.fromkeys(("flat 3mm", name))
-            few = replace(shop, cutters={each: cutters[each] for each in own})
+            # Stated, so that each kind finishes the same places, whether or not a plan would take it.
+            own = tuple(OwnStage(name=does, does=does, cutter=name) for does in works)
+            few = replace(shop, stages=own)
             cuts = plan_cuts(scale, layout, target, plan_stages(scale, _SPEC, few))
             shaped = [cut for cut in cuts if cut.shape.name == name]
             for cut in shaped:
