@@ -7,6 +7,7 @@ import shapely
 
 from scalegen.errors import UsageError
 from scalegen.nest.exact import Exact
+from scalegen.nest.families import slanted
 from scalegen.nest.fields import Fields, Ground, ground
 from scalegen.nest.finish import Turning
 from scalegen.nest.poses import Outline, Pose, outlines, poses
@@ -137,7 +138,7 @@ def hall(
         bodies=tuple(bodies),
         groups=groups,
         named={name: tuple(bodies[k] for k in members) for name, members in groups.items()},
-        ways=poses([_hasty(body) for body in bodies] if scale.tries == 1 else bodies, ready, kinds),
+        ways=poses([(_hasty if scale.tries == 1 else slanted)(body) for body in bodies], ready, kinds),
         ready=ready,
         spacing_mm=spacing_mm,
         scale=scale,

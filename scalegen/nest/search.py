@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from random import Random
 
 from scalegen.nest.bounds import board_area_mm2, bound, fewest_boards, grown_area_mm2
-from scalegen.nest.families import families
+from scalegen.nest.families import aslant, families
 from scalegen.nest.fill import Filled, Purse, Work, fill
 from scalegen.nest.given import given_layout
 from scalegen.nest.hall import SCALES, Hall, hall
@@ -146,7 +146,7 @@ class _Rounds:
         work = Work(members=self.hall.groups, left=left, order=order, level=not counted, most=most)
         best: list[Filled] = []
         for narrow in families(table):
-            purse = self._purse(narrow, most, tell, stop, last=narrow is table)
+            purse = self._purse(narrow, most, tell, stop, turns=narrow is table or aslant(narrow))
             random = Random(self.seed)  # noqa: S311  # decides between layouts, guards no secret
             starts = [shelves(narrow, work, hall.spacing_mm), *given, *best[-1:]]
             best.append(fill(narrow, work, hall.spacing_mm, purse, random, given=starts))
@@ -161,16 +161,16 @@ class _Rounds:
         tell: Callable[[int, str], None],
         stop: Callable[[], bool],
         *,
-        last: bool,
+        turns: bool,
     ) -> Purse:
-        """What may be spent on one board; bodies are turned in the last round only."""
+        """What may be spent on one board; ``turns`` says whether bodies are turned off their poses."""
         scale = self.hall.scale
         count = max(1, most) * max(len(m) for m in self.hall.groups.values())
-        turns = max((len(usable) for usable in table.usable), default=1)
+        ways = max((len(usable) for usable in table.usable), default=1)
         return Purse(
-            moves=max(50, scale.steps // (count * max(1, turns))),
+            moves=max(50, scale.steps // (count * max(1, ways))),
             tries=scale.tries,
-            turning=self.hall.turning() if last else None,
+            turning=self.hall.turning() if turns else None,
             tell=tell,
             stop=stop,
         )

@@ -23,7 +23,8 @@ from scalegen.nest.poses import Pose
 from scalegen.outline.ring import FloatArray
 
 _CLEAR_MM = 4e-6
-_PASSES = 40
+_PASSES = 150
+_PATIENCE, _NEAR_MM, _NEAR_PATIENCE = 6, 2.0, 20
 _REACH_MM = 2.5
 _LONGEST_MM = 2.0
 _ANGLE_STEP = 2.0**-30
@@ -103,7 +104,7 @@ def ease(
     spacing_mm: float,
     *,
     free: Sequence[bool],
-    rounds: int = 60,
+    rounds: int = 150,
 ) -> tuple[tuple[Lie, ...], float]:
     """Push and turn bodies until all are far enough apart and on the board.
 
@@ -128,7 +129,9 @@ def ease(
             best, least, idle = [list(spot) for spot in spots], max(worst, 0.0), 0
         else:
             idle += 1
-        if worst <= _CLEAR_MM / 2 or idle > 6:
+        # Nearly there, the last tenths come slowly: bodies have to pass a turn on through a whole row.
+        patience = _NEAR_PATIENCE if least < _NEAR_MM else _PATIENCE
+        if worst <= _CLEAR_MM / 2 or idle > patience:
             break
         yard.push(spots, conditions)
     done = tuple(

@@ -258,10 +258,10 @@ def count_words(sheets: Sequence[Mapping[str, Any]]) -> str:
     limits, proven = [sheet.get("bound_pairs") for sheet in sheets], sheets[0].get("proven")
     if len(sheets) == 1:
         said = f"{plural(counts[0], 'pair')} on this sheet"
-        return said if limits[0] is None else f"{said}; no more than {limits[0]} by area"
+        return said if limits[0] is None else f"{said}; no more than {limits[0]} can go"
     if len({_blank_of(sheet) for sheet in sheets}) > 1:
         each = [
-            f"{sheet['name']} {count}" + ("" if limit is None else f" of {limit} by area")
+            f"{sheet['name']} {count}" + ("" if limit is None else f" of {limit} at most")
             for sheet, count, limit in zip(sheets, counts, limits, strict=True)
         ]
         return f"{plural(sum(counts), 'pair')} on {len(sheets)} sheets: {', '.join(each)}"
@@ -269,7 +269,7 @@ def count_words(sheets: Sequence[Mapping[str, Any]]) -> str:
     if limits[0] is None:
         return said
     end = ", so fewer sheets cannot hold them" if proven else ""
-    return f"{said}; no more than {limits[0]} on one by area{end}"
+    return f"{said}; no more than {limits[0]} can go on one{end}"
 
 
 def _blank_of(sheet: Mapping[str, Any]) -> str:

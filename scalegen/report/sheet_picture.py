@@ -116,7 +116,7 @@ def _header(scales: Sequence[Scale], layout: SheetLayout, sizes: Sizes) -> tuple
         lefts = Counter(place.pattern for place in layout.placements if place.side == "left")
         said += f" ({', '.join(f'{many} {name}' for name, many in lefts.items())})"
     elif layout.claim is not None:
-        said += f"; no more than {layout.claim.bound_pairs} by area"
+        said += f"; no more than {layout.claim.bound_pairs} can go"
     said += f"; X0 Y0 in the {layout.origin.replace('-', ' ')} corner; seen from above, faces up"
     y = MARGIN_MM + 4.0
     text = cut_text(printable(said), TEXT_MM, _WIDE_MM)

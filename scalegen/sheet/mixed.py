@@ -60,7 +60,7 @@ def arranged_together(orders: Sequence[Order], blank: SheetLayout, how: How) -> 
         raise _no_room(orders, result)
     layouts = tuple(_filled(orders, bodies, blank, result))
     wanted_each = [(order.footprints, order.pairs) for order in orders]
-    limit = mixed_limit(wanted_each, region_of(blank, larger=True), blank.spacing_mm)
+    limit = mixed_limit(wanted_each, region_of(blank, larger=True), blank.spacing_mm, how.limit_turns_rad)
     claim = Claim(
         bound_pairs=limit.groups,
         bound_reason=limit.reason,

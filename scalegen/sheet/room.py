@@ -152,6 +152,7 @@ def pair_limit(
     footprints: Mapping[Side, Ring],
     region: Region,
     spacing_mm: float,
+    turns_rad: Sequence[float] | None = None,
 ) -> Bound:
     """Most pairs that a region can take, whatever the arrangement.
 
@@ -159,18 +160,22 @@ def pair_limit(
         footprints: Outline of each side.
         region: Where parts may lie, never smaller than the truth.
         spacing_mm: What must be free between two scales.
+        turns_rad: Turns either scale may lie at, half a turn added or not; None is any.
 
     Returns:
         The limit and its reason.
     """
     ready: dict[str, Outline] = {side: _within(ring) for side, ring in footprints.items()}
-    bodies = [Body(key=side, parts=(Part(shape=side),), group="pair") for side in footprints]
+    bodies = [_body(side, "pair", turns_rad) for side in footprints]
     board = Board(key=BOARD, region=region)
     return bound({"pair": bodies}, [board], ready, spacing_mm, frozenset())
 
 
 def mixed_limit(
-    orders: Sequence[tuple[Mapping[Side, Ring], int]], region: Region, spacing_mm: float
+    orders: Sequence[tuple[Mapping[Side, Ring], int]],
+    region: Region,
+    spacing_mm: float,
+    turns_rad: Sequence[float] | None = None,
 ) -> Bound:
     """Most pairs of an order of several patterns that a region can take, whichever they are.
 
@@ -178,6 +183,7 @@ def mixed_limit(
         orders: Outline of each side and number of pairs, for each pattern.
         region: Where parts may lie, never smaller than the truth.
         spacing_mm: What must be free between two scales.
+        turns_rad: As above.
 
     Returns:
         The limit and its reason.
@@ -190,8 +196,16 @@ def mixed_limit(
         for side, ring in footprints.items():
             key = f"{name}/{side}"
             ready[key] = _within(ring)
-            groups[name].append(Body(key=key, parts=(Part(shape=key),), group=name, count=pairs))
+            groups[name].append(_body(key, name, turns_rad, pairs))
     return bound(groups, [Board(key=BOARD, region=region)], ready, spacing_mm, frozenset())
+
+
+def _body(key: str, group: str, turns_rad: Sequence[float] | None, count: int | None = None) -> Body:
+    """A scale by itself, as a limit sees it."""
+    part = Part(shape=key)
+    if turns_rad is None:
+        return Body(key=key, parts=(part,), group=group, count=count, free=True)
+    return Body(key=key, parts=(part,), group=group, count=count, angles_rad=tuple(turns_rad))
 
 
 def _within(ring: Ring) -> Outline:

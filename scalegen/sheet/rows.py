@@ -62,7 +62,8 @@ class _Task:
     def fill(self, blank: SheetLayout, corner: str, *, padless: bool = False) -> _Full:
         """Fill a blank; ``corner`` is where a single pad on a plain rectangle stands, else empty."""
         spacing, how = blank.spacing_mm, self.how
-        limit = pair_limit(self.footprints, region_of(blank, larger=True, padless=padless), spacing)
+        truth = region_of(blank, larger=True, padless=padless)
+        limit = pair_limit(self.footprints, truth, spacing, how.limit_turns_rad)
         most = self.most(limit)
         plain: tuple[Puts, ...] = ()
         if how.plain and most and (corner or padless) and blank.outline is None and not blank.zones:

@@ -50,6 +50,11 @@ class How:
         )
 
     @property
+    def limit_turns_rad(self) -> tuple[float, ...] | None:
+        """Turns that a proven limit may count on; None where any turn will do."""
+        return None if self.free else self.turns_rad
+
+    @property
     def plain(self) -> bool:
         """Whether the plain ways keep to what is asked: grain along x, partners not mirrored."""
         both = all(any(abs(turn - want) < _TURN_RAD for turn in self.turns_rad) for want in TURNS["grain"])

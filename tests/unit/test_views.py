@@ -245,16 +245,16 @@ def test_steps_are_silent_away_from_a_terminal(capfd: pytest.CaptureFixture[str]
 @pytest.mark.parametrize(
     ("counts", "limit", "proven", "words"),
     [
-        ([1], 12, True, "1 pair on this sheet; no more than 12 by area"),
-        ([9], 12, False, "9 pairs on this sheet; no more than 12 by area"),
+        ([1], 12, True, "1 pair on this sheet; no more than 12 can go"),
+        ([9], 12, False, "9 pairs on this sheet; no more than 12 can go"),
         ([9], None, None, "9 pairs on this sheet"),
         (
             [9, 4],
             12,
             True,
-            "13 pairs on 2 sheets, 9 on a full one; no more than 12 on one by area, so fewer sheets",
+            "13 pairs on 2 sheets, 9 on a full one; no more than 12 can go on one, so fewer sheets",
         ),
-        ([9, 1], 12, False, "10 pairs on 2 sheets, 9 on a full one; no more than 12 on one by area"),
+        ([9, 1], 12, False, "10 pairs on 2 sheets, 9 on a full one; no more than 12 can go on one"),
         ([9, 1], None, None, "10 pairs on 2 sheets, 9 on a full one"),
     ],
 )
