@@ -117,7 +117,8 @@ def test_each_placement_has_its_own_thickness(scalegen: Call, tmp_path: Path) ->
     """
     table(tmp_path / "blank.csv")
     words = ("make", SISKIN, "--measured", "blank.csv", "--pairs", "2", "--formats", "dxf")
-    code, out, _ = scalegen(*words)
+    assert scalegen(*words)[0] == 0
+    code, out, _ = scalegen("show", "job", "out/siskin", "--part", "sheets")
     assert code == 0
     record = json.loads((tmp_path / "out" / "siskin" / "job.json").read_text(encoding="utf-8"))
     places = record["sheets"][0]["placements"]

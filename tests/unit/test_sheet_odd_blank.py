@@ -132,7 +132,7 @@ def test_distance_from_a_round_edge_is_measured_to_the_micron(off_mm: float) -> 
 def test_a_record_brings_the_blank_back() -> None:
     """Outline, zones, pads and grain come back from the record as they were, from any origin corner."""
     layout = replace(BLANK, grain_rad=math.radians(30))
-    record = json.loads(json.dumps({"sheets": [_sheet_record(layout, {"left": 1.0, "right": 1.0}, {})]}))
+    record = json.loads(json.dumps({"sheets": [_sheet_record(layout, {"wren": 1.0}, {})]}))
     (back,) = layouts_of(record, Path("out"))
     assert back.pads == layout.pads
     assert back.grain_rad == pytest.approx(layout.grain_rad)
