@@ -47,8 +47,9 @@ def show_history(
         str | None, typer.Option("--pattern", metavar="NAME", help="Only jobs of this pattern.")
     ] = None,
     out: Annotated[
-        Path, typer.Option(metavar="DIR", help="Folder that jobs go into.", show_default=False)
-    ] = Path("out"),
+        Path | None,
+        typer.Option(metavar="DIR", help="Folder that jobs go into; else out here, or beside the tables."),
+    ] = None,
     lengths: LengthsOption = None,
     as_json: AsJson = False,
 ) -> None:
@@ -61,7 +62,7 @@ def show_history(
     from scalegen.shop import find_shared
 
     shown = shown_lengths(lengths)
-    file = history_of(out, find_shared(Path.cwd()))
+    file = history_of(Path("out"), find_shared(Path.cwd())) if out is None else history_of(out)
     try:
         jobs = [record_of(entry) for entry in entries(file, pattern)]
     except HistoryError as error:

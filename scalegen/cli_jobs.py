@@ -85,20 +85,30 @@ def jobs_of(
     return paths, spec
 
 
-def spec_of(base: "JobSpec", typed: "Typed", path: Path, shop: Path | None = None) -> "JobSpec":
-    """The job for one pattern: options typed put over what it starts from, its remnant looked up."""
+def spec_of(
+    base: "JobSpec", typed: "Typed", path: Path, shop: Path | None = None, names: Sequence[str] = ()
+) -> "JobSpec":
+    """The job for one pattern: options typed put over what it starts from, its remnant looked up.
+
+    The ``names`` are those of all patterns in the job, where they are known.
+    """
     from scalegen.options import merged
     from scalegen.pattern.read import read_pattern
     from scalegen.shop.from_remnant import with_remnant
     from scalegen.study import shop_for
 
     pattern = read_pattern(path)
-    spec = counted(merged(base, typed, pattern.units), pattern.name)
+    spec = counted(merged(base, typed, pattern.units), pattern.name, names)
     return spec if spec.remnant is None and not spec.rests else with_remnant(spec, shop_for(path, shop))
 
 
-def counted(spec: "JobSpec", name: str) -> "JobSpec":
+def counted(spec: "JobSpec", name: str, names: Sequence[str] = ()) -> "JobSpec":
     """A job with the numbers of pairs and spares that are meant for one pattern.
+
+    Args:
+        spec: The job, with numbers by name.
+        name: The pattern's.
+        names: Those of all patterns in the job, where they are known: their numbers are not mistyped.
 
     Raises:
         UsageError: Patterns have numbers of their own, and this one has none.
@@ -106,13 +116,16 @@ def counted(spec: "JobSpec", name: str) -> "JobSpec":
     from dataclasses import replace
 
     from scalegen.errors import UsageError
+    from scalegen.fields.words import closest
 
     pairs, spares = dict(spec.pairs_each), dict(spec.spares_each)
     if pairs and name not in pairs:
+        typed = closest(name, [each for each in pairs if each not in names])
+        hint = f'did you mean "{name}" where it says "{typed}"? else ' if typed else ""
         raise UsageError(
             f"it is not said how many pairs of {name}; there are numbers for {', '.join(pairs)}",
             where="pairs",
-            remedy=f"add {name} with its number",
+            remedy=f"{hint}add {name} with its number",
         )
     return replace(spec, pairs=pairs.get(name, spec.pairs), spares=spares.get(name, spec.spares))
 

@@ -156,6 +156,7 @@ def make(
     """Make pairs, sheets, exchange files and a bill of materials. Bare numbers are in the pattern's units."""
     from scalegen.laying import on_interrupt
     from scalegen.options import Typed
+    from scalegen.pattern.read import read_pattern
     from scalegen.pipeline import make_job, require_no_stops, study_pattern
     from scalegen.report.job_views import print_made
     from scalegen.report.record import to_json
@@ -201,7 +202,8 @@ def make(
         accept=tuple(accept or ()),
     )
     paths, base = jobs_of(patterns, name, together=together)
-    specs = [spec_of(base, typed, path, shop) for path in paths]
+    names = [read_pattern(path).name for path in paths]
+    specs = [spec_of(base, typed, path, shop, names) for path in paths]
     if shown is not None:
         specs = [replace(spec, paper_units=unit_word(shown)) for spec in specs]
     # All are looked at before any is made: one that stops is no surprise halfway.

@@ -77,6 +77,18 @@ CASES = {
     "comma": (2, ["make", "profiles/siskin.toml", "--measured", "6,9"], ["--measured:", '"6.9"']),
     "stock": (2, ["check", "profiles/siskin.toml", "--stock", "paper"], ["linen-quarter"]),
     "name": (2, ["make", "profiles/siskin.toml", "--name", "my job"], ["--name:", "without spaces"]),
+    "pairs by a wrong name": (
+        2,
+        [
+            "make",
+            "profiles/siskin.toml",
+            "profiles/harrier.toml",
+            "--together",
+            "--pairs",
+            "siskn=2,harrier=1",
+        ],
+        ["how many pairs of siskin", 'did you mean "siskin" where it says "siskn"?'],
+    ),
     "batch and pattern": (
         2,
         ["check", "batch.toml", "profiles/siskin.toml"],

@@ -89,6 +89,15 @@ def test_a_job_can_be_left_out(shop: Path) -> None:
     assert listed(shop) == before
 
 
+def test_a_stated_folder_is_taken_as_it_is(shop: Path) -> None:
+    """A folder without a history has no jobs, whatever the shop has; the shop's own folder has its jobs."""
+    told = run(shop, "show", "history", "--out", "nowhere")
+    assert (told.returncode, told.stdout.startswith("no jobs yet in nowhere")) == (0, True)
+    assert json.loads(run(shop, "show", "history", "--out", "nowhere", "--json").stdout) == []
+    assert "siskin-3" in run(shop, "show", "history", "--out", "out").stdout
+    assert "siskin-3" in run(shop / "profiles", "show", "history").stdout
+
+
 def test_no_jobs_yet(tmp_path: Path) -> None:
     """A new folder has an empty list, as text and as data."""
     assert "no jobs yet" in run(tmp_path, "show", "history").stdout

@@ -150,6 +150,8 @@ def test_the_bundled_tables_are_never_written(shop: Path, tmp_path: Path, keep: 
         ),
         (lambda _: None, ("--sheet", "2"), (2, "there is no sheet 2; the job has 1")),
         (lambda _: None, ("--sheet", "0"), (2, "there is no sheet 0")),
+        (lambda _: None, ("--sheet", "x"), (2, '--sheet: "x" is not the number of a sheet')),
+        (lambda _: None, ("--sheet", "1.5"), (2, '--sheet: "1.5" is not the number of a sheet')),
     ],
 )
 def test_what_is_wrong_is_told_and_nothing_written(
