@@ -15,7 +15,7 @@ from scalegen.machining.stages import plan_stages
 from scalegen.model import Finding, JobSpec
 from scalegen.pipeline import Job, write_job
 from scalegen.report.bom import Part, bill_of
-from scalegen.report.dxf_layers import dxf_layer_records
+from scalegen.report.dxf_layers import dxf_layer_records, shared_layer_records
 from scalegen.report.finishing import left_ridge_mm
 from scalegen.report.goods import goods_record
 from scalegen.report.made import Lot, Made
@@ -186,7 +186,8 @@ def _made(
 ) -> Made:
     """The job, billed and recorded."""
     plans = [Plan(scale=lot.scale, stages=lot.stages) for lot in lots]
-    stages = tuple(each.stage for each in shared_stages(plans))
+    shared = shared_stages(plans)
+    stages = tuple(each.stage for each in shared)
     parts = [
         Part(
             scale=lot.scale,
@@ -212,7 +213,10 @@ def _made(
         findings=findings,
         bom=bom,
         files=(),
-        more={key: value for key, value in goods[0].items() if key != "stages"},
+        more={
+            **{key: value for key, value in goods[0].items() if key != "stages"},
+            "dxf_layers": shared_layer_records([lot.scale for lot in lots], shared, layouts),
+        },
         lots=[
             {**lot_record(lot.scale, lot.volumes, lot.pairs, lot.spares), **more}
             for lot, more in zip(lots, goods, strict=True)

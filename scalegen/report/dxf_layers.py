@@ -1,14 +1,19 @@
 """What each layer of the sheets' drawings is, between which heights it is cut, and which stages cut it."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 from scalegen.design import Scale
 from scalegen.machining.bridges import Bridges
+from scalegen.machining.mixed import Shared
 from scalegen.machining.stages import Stage
 from scalegen.model import Work
 from scalegen.report.record_scale import Data
 from scalegen.sheet.layout import SheetLayout
+
+_SAME_DIGITS = 6
+"""Decimals of a depth in mm that count when layers are compared."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,11 +39,44 @@ def dxf_layer_records(
         bridges: Tabs of the sheets.
 
     Returns:
-        For each layer ``layer``, ``what``, ``stages`` (names, in order), and where it is cut or kept
-        ``from_above_bed_mm``, ``to_above_bed_mm``, and the same below the top of the blank,
+        For each layer ``layer``, ``what``, ``patterns`` (names), ``stages`` (names, in order), and where it
+        is cut or kept ``from_above_bed_mm``, ``to_above_bed_mm``, and the same below the top of the blank,
         ``from_below_top_mm``, ``to_below_top_mm``; None for layers that say where something is and no more.
     """
     return [_record(row, scale, stages) for row in _rows(scale, layouts, bridges)]
+
+
+def shared_layer_records(
+    scales: Sequence[Scale], shared: Sequence[Shared], layouts: Sequence[SheetLayout]
+) -> list[Data]:
+    """The layers of a job of several patterns: one row where they are alike, else a row for each pattern.
+
+    Args:
+        scales: The patterns' scales, numbered as in ``shared``.
+        shared: The stages of the job, which the rows name.
+        layouts: The sheets.
+
+    Returns:
+        As :func:`dxf_layer_records`; ``patterns`` has the names of those that a row is for.
+    """
+    rows: dict[tuple[object, ...], Data] = {}
+    order: list[str] = []
+    for number, scale in enumerate(scales):
+        own = [replace(stage, name=each.stage.name) for each in shared for k, stage in each.of if k == number]
+        place = 0
+        for row in dxf_layer_records(scale, own, layouts):
+            if row["layer"] not in order:
+                order.insert(place, row["layer"])
+            place = order.index(row["layer"]) + 1
+            rows.setdefault(_alike(row), {**row, "patterns": []})["patterns"] += row["patterns"]
+    return sorted(rows.values(), key=lambda row: order.index(row["layer"]))
+
+
+def _alike(row: Mapping[str, Any]) -> tuple[object, ...]:
+    """What is the same for layers that can be told in one row."""
+    ends = (row["from_below_top_mm"], row["to_below_top_mm"])
+    depths = (None if end is None else round(end, _SAME_DIGITS) for end in ends)
+    return (row["layer"], row["what"], *depths, *row["stages"])
 
 
 def _rows(scale: Scale, layouts: Sequence[SheetLayout], bridges: Sequence[Bridges]) -> Iterator[_Row]:
@@ -97,6 +135,7 @@ def _record(row: _Row, scale: Scale, stages: Sequence[Stage]) -> Data:
     return {
         "layer": row.layer,
         "what": row.what,
+        "patterns": [scale.pattern.name],
         "stages": [stage.name for stage in own],
         "from_above_bed_mm": high,
         "to_above_bed_mm": low,

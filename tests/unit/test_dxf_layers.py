@@ -7,10 +7,11 @@ import pytest
 
 from scalegen.export.drawings import sheet_drawing
 from scalegen.machining.bridges import TabsAsked, plan_bridges
+from scalegen.machining.mixed import Plan, shared_stages
 from scalegen.machining.stages import plan_stages
 from scalegen.model import JobSpec
 from scalegen.pipeline import lay_out, study_pattern
-from scalegen.report.dxf_layers import dxf_layer_records
+from scalegen.report.dxf_layers import dxf_layer_records, shared_layer_records
 
 ROOT = Path(__file__).parents[2]
 MEASURED_MM = {"siskin": 6.9, "harrier": 6.9, "curlew": 7.2}
@@ -55,3 +56,29 @@ def test_depths_of_a_demo_by_hand() -> None:
     assert len(holes["stages"]) == 2
     assert (rows["tabs"]["from_above_bed_mm"], rows["tabs"]["stages"]) == (0.8, [])
     assert rows["labels"]["from_above_bed_mm"] is None
+
+
+def test_layers_of_several_patterns_have_a_row_for_each_that_differs() -> None:
+    """Blank 6.9, siskin 6.2 and harrier 6.2 on a back of 0.1: holes from 0.7 and 0.6 down to 7.1, by hand.
+
+    The bevel of each falls from its own face; the pad is as high for both, so that it has one row.
+    """
+    spec = JobSpec(pairs=1, measured_mm=(6.9,))
+    studies = [study_pattern(ROOT / "profiles" / f"{name}.toml", spec) for name in ("siskin", "harrier")]
+    scales = [study.scale for study in studies]
+    assert [each.thickness_mm + each.back_allowance_mm for each in scales] == pytest.approx([6.2, 6.3])
+    plans = [Plan(scale=each.scale, stages=plan_stages(each.scale, spec, each.shop)) for each in studies]
+    shared = shared_stages(plans)
+    rows = shared_layer_records(scales, shared, lay_out(studies[0], spec))
+    holes = {tuple(row["patterns"]): row for row in rows if row["layer"] == "pin-holes"}
+    assert list(holes) == [("siskin",), ("harrier",)]
+    depths = [(row["from_below_top_mm"], row["to_below_top_mm"]) for row in holes.values()]
+    assert depths == [pytest.approx((0.7, 7.1)), pytest.approx((0.6, 7.1))]
+    assert holes["siskin",]["stages"] == ["pin holes"]
+    assert holes["harrier",]["stages"] == ["pin holes", "pin holes, harrier"]
+    bevels = [row for row in rows if row["layer"] == "bevel-start"]
+    assert [row["from_below_top_mm"] for row in bevels] == pytest.approx([0.7, 0.6])
+    assert all(row["stages"] for row in bevels)
+    assert {name for row in rows for name in row["stages"]} <= {each.stage.name for each in shared}
+    (pad,) = (row for row in rows if row["layer"] == "reference-pad")
+    assert pad["patterns"] == ["siskin", "harrier"]

@@ -345,9 +345,10 @@ def test_layers_of_the_drawing_tell_their_depth_from_the_pad(paper_job: Jobs) ->
     By hand: 6.84 - 6.30 = 0.54 and 6.84 + 0.20 = 7.04. What no stage cuts is named apart.
     """
     made = paper_job("harrier")
-    holes = {"layer": "pin-holes", "what": "through holes", "stages": ["pin holes", "pin holes"]}
+    whose = {"patterns": ["harrier"]}
+    holes = {"layer": "pin-holes", "what": "through holes", "stages": ["pin holes", "pin holes"], **whose}
     depths = {"from_below_top_mm": 0.54, "to_below_top_mm": 7.04}
-    pad = {"layer": "reference-pad", "what": "never cut", "stages": [], "from_below_top_mm": 0.0}
+    pad = {"layer": "reference-pad", "what": "never cut", "stages": [], "from_below_top_mm": 0.0, **whose}
     layers = [{**holes, **depths}, {**pad, "to_below_top_mm": 6.84}]
     paper = shop_sheet(replace(made, record={**made.record, "dxf_layers": layers}))
     table = table_with(paper, "to Z, mm")
