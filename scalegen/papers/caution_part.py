@@ -35,8 +35,8 @@ _BLADE = "The blade is sharp: tape it before you dry-fit, and leave the tape on 
 
 _BY_TOLERANCE = ("blank-thinner", "blank-thicker")
 _UNMEASURED = (
-    "not measured, so it may be {off} thinner (scales too thin, bed cut) or thicker (not cut free) than"
-    " planned. Measure it, and make the job again with --measured."
+    "not measured: {off} thinner means thin scales and a cut bed, thicker means not cut free. Make the job"
+    " again with --measured."
 )
 
 Found = Mapping[str, Any]
