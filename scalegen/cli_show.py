@@ -196,11 +196,14 @@ def show_dry_run(
     as_json: AsJson = False,
 ) -> None:
     """A job cut in thought, stage by stage; and on a blank of another thickness."""
+    from scalegen.export.files import require_folder
     from scalegen.options import readings
     from scalegen.report.record import to_json
     from scalegen.report.views import console
 
     require_kind(picture)
+    if stl is not None:
+        require_folder(stl, "--stl")
     shown = shown_lengths(lengths)
     kept = _kept(job, pattern, shop)
     blanks = () if measured is None else readings(measured, kept.units)
@@ -244,10 +247,10 @@ def _save_stages(run: "DryRun", layout: "SheetLayout", folder: Path) -> list[str
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, data in stage_meshes(run, layout):
-            save_bytes(folder / name, data)
+            save_bytes(folder / name, data, "--stl")
             names.append(name)
     except OSError as error:
-        raise write_error(error, folder) from error
+        raise write_error(error, folder, "--stl") from error
     return names
 
 

@@ -195,6 +195,13 @@ def _pad(pad: Pad, typed: Typed, units: Units) -> Pad:
         pad = replace(pad, corner=word_option(typed.pad_corner, get_args(PadCorner), "--pad-corner"))
     if typed.second_pad is not None:
         pad = replace(pad, second=word_option(typed.second_pad, get_args(Corner), "--second-pad"))
+    if pad.second == pad.corner:
+        others = [corner for corner in get_args(Corner) if corner != pad.corner]
+        raise UsageError(
+            f"both pads are to stand in the {pad.corner} corner",
+            where="--second-pad" if typed.second_pad or typed.pad_corner else "pad.second",
+            remedy=f"choose another corner for one of them; for the second there are {', '.join(others)}",
+        )
     return pad
 
 
@@ -231,7 +238,7 @@ def _counts(text: str | None, option: str, least: int) -> tuple[int | None, tupl
 
 def _accept(kept: tuple[tuple[str, str], ...], typed: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
     """Stops that are accepted, each with its reason in words."""
-    reasons = dict(kept)
+    reasons, said = dict(kept), set[str]()
     for text in typed:
         code, sign, why = text.partition("=")
         reason = why.strip().strip("\"'").strip()
@@ -244,6 +251,13 @@ def _accept(kept: tuple[tuple[str, str], ...], typed: tuple[str, ...]) -> tuple[
                 where="--accept",
                 remedy=f'write --accept {known}="the reason"',
             )
+        if known in said:
+            raise UsageError(
+                f"two reasons are given for {known}, and a job keeps one",
+                where="--accept",
+                remedy=f'give it once, with both in one line: --accept {known}="the reasons"',
+            )
+        said.add(known)
         reasons[known] = reason
     return tuple(reasons.items())
 

@@ -32,13 +32,13 @@ _YOUNG_S = 600.0
 _YOUNG_UNLOCKED_S = 24 * 3600.0
 
 _REMEDIES = {
-    errno.EACCES: "write to a folder that you may change, with --out",
-    errno.EPERM: "write to a folder that you may change, with --out",
-    errno.EROFS: "write to a folder that you may change, with --out",
-    errno.ENOSPC: "free some space, or write to another disk with --out",
-    errno.EDQUOT: "free some space, or write to another disk with --out",
-    errno.ENOTDIR: "a file stands where a folder is needed; move it or choose another --out",
-    errno.EEXIST: "a file stands where a folder is needed; move it or choose another --out",
+    errno.EACCES: "write to a folder that you may change, with {option}",
+    errno.EPERM: "write to a folder that you may change, with {option}",
+    errno.EROFS: "write to a folder that you may change, with {option}",
+    errno.ENOSPC: "free some space, or write to another disk with {option}",
+    errno.EDQUOT: "free some space, or write to another disk with {option}",
+    errno.ENOTDIR: "a file stands where a folder is needed; move it or choose another {option}",
+    errno.EEXIST: "a file stands where a folder is needed; move it or choose another {option}",
     errno.ENAMETOOLONG: "use a shorter name for the job",
 }
 
@@ -52,19 +52,31 @@ class WrittenFile:
     bytes: int
 
 
-def write_error(fault: OSError, path: Path) -> WriteError:
-    """The error for the user that belongs to one of the operating system."""
+def write_error(fault: OSError, path: Path, option: str = "--out") -> WriteError:
+    """The user's error for one of the operating system; another place is said by the option."""
     reason = (fault.strerror or str(fault)).lower()
     remedy = _REMEDIES.get(fault.errno or 0, "check the folder and try again")
-    return WriteError(f"cannot be written: {reason}", where=str(path), remedy=remedy)
+    return WriteError(f"cannot be written: {reason}", where=str(path), remedy=remedy.format(option=option))
 
 
-def save_bytes(path: Path, data: bytes) -> None:
+def require_folder(folder: Path, option: str) -> None:
+    """Refuse a folder that cannot be one, before any work is done: a file stands there or on the way.
+
+    Raises:
+        WriteError: It cannot.
+    """
+    there = next((each for each in (folder, *folder.parents) if each.exists()), None)
+    if there is not None and not there.is_dir():
+        raise write_error(NotADirectoryError(errno.ENOTDIR, "this is a file"), there, option)
+
+
+def save_bytes(path: Path, data: bytes, option: str = "--out") -> None:
     """Write one file, whole or not at all.
 
     Args:
         path: File to write; one that is there is replaced.
         data: What it is to hold.
+        option: Where another place is said.
 
     Raises:
         WriteError: The system refuses; what was there before still is.
@@ -76,7 +88,7 @@ def save_bytes(path: Path, data: bytes) -> None:
     except OSError as fault:
         with suppress(OSError):
             aside.unlink(missing_ok=True)
-        raise write_error(fault, path) from fault
+        raise write_error(fault, path, option) from fault
 
 
 def describe_files(folder: Path) -> tuple[WrittenFile, ...]:

@@ -64,7 +64,9 @@ def _with_several(spec: JobSpec, shop: Shop) -> JobSpec:
         spec = replace(spec, sheet_shape=shape, sheet_mm=size_mm)
     if spec.measured_mm:
         # Where a reading was taken says nothing while it is not known on which blank.
-        return replace(spec, readings=())
+        placed = any(each.x_mm is not None for each in spec.readings)
+        bare = tuple(Reading(thickness_mm=each.thickness_mm) for each in spec.readings)
+        return replace(spec, readings=bare if placed else ())
     _require_one_thickness(found.values(), len(spec.rests) + 1)
     return replace(spec, measured_mm=tuple(t for each in found.values() for t in each.measured_mm))
 

@@ -53,7 +53,7 @@ def measured_blank(
     if readings:
         adhesive = shop.adhesives[shop.stacks[stack.name].adhesive]
         report = blank_report(sheets, adhesive, readings, spec.sheets_measured_mm)
-        findings = blank_findings(report, readings, units)
+        findings = (*blank_findings(report, readings, units), *_without_places(spec))
     facing = face_blank(
         stack,
         sheets,
@@ -114,5 +114,22 @@ def _sheets_alone(spec: JobSpec) -> tuple[Finding, ...]:
             where="",
             message="the sheets were measured, the bonded blank was not: the scale goes by the tables",
             remedy="measure the blank and give its readings with --measured; the glue's film follows",
+        ),
+    )
+
+
+def _without_places(spec: JobSpec) -> tuple[Finding, ...]:
+    """A note when readings came with places that go for none of several blanks."""
+    if not (spec.rests and spec.readings):
+        return ()
+    return (
+        Finding(
+            code="readings-without-places",
+            level="note",
+            about="blank",
+            where="",
+            message=f"there are blanks of several kinds, so the places of the {len(spec.readings)} readings"
+            " are not used: the smallest reading is counted on everywhere",
+            remedy="make each blank a job of its own, with its own readings, to use their places",
         ),
     )

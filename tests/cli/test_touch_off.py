@@ -8,7 +8,7 @@ import pytest
 from typer.testing import CliRunner
 
 from scalegen.cli import app
-from scalegen.errors import UsageError
+from scalegen.errors import UsageError, WriteError
 from scalegen.machining.stages import plan_stages
 from scalegen.model import JobSpec, Pad
 from scalegen.pipeline import lay_out, study_pattern
@@ -127,6 +127,19 @@ def test_what_makes_no_sense_is_answered(
         run("touch-off", shop / "out" / "siskin", *words)
     assert message in str(caught.value)
     assert remedy in caught.value.remedy
+
+
+@pytest.mark.parametrize("name", ["taken", "taken/below"])
+def test_a_file_in_place_of_a_folder_is_told_first(shop: Path, tmp_path: Path, name: str) -> None:
+    """Nothing is printed before, the option to change is named, and the file is as it was."""
+    (tmp_path / "taken").write_text("kept", encoding="utf-8")
+    words = ["show", "dry-run", str(shop / "out" / "siskin"), "--stl", str(tmp_path / name)]
+    result = CliRunner().invoke(app, words)
+    assert isinstance(result.exception, WriteError)
+    assert result.output == ""
+    assert result.exception.where == str(tmp_path / "taken")
+    assert "choose another --stl" in result.exception.remedy
+    assert (tmp_path / "taken").read_text(encoding="utf-8") == "kept"
 
 
 def test_a_folder_without_a_job_is_refused(shop: Path) -> None:

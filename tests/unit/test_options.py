@@ -349,6 +349,17 @@ def test_a_stop_is_accepted_in_words_alone(typed: str, message: str, remedy: str
     assert remedy in caught.value.remedy
 
 
+@pytest.mark.parametrize("second", ["because of that", "the tape holds it"])
+def test_a_stop_is_accepted_once(second: str) -> None:
+    """Two reasons for one stop are refused, alike or not; reasons for two stops are kept."""
+    first = "part-not-free=the tape holds it"
+    with pytest.raises(UsageError, match="two reasons are given for part-not-free") as caught:
+        merged(JobSpec(), Typed(accept=(first, f"part-not-free={second}")), "mm")
+    assert (caught.value.where, caught.value.exit_code) == ("--accept", 2)
+    both = merged(JobSpec(), Typed(accept=(first, f"pad-touched={second}")), "mm")
+    assert dict(both.accept) == {"part-not-free": "the tape holds it", "pad-touched": second}
+
+
 def test_words_typed_go_before_those_of_a_batch_file() -> None:
     """One reason for each stop, the typed one; others stay."""
     kept = JobSpec(accept=(("pad-touched", "old"), ("layer-thin", "kept")))

@@ -162,3 +162,24 @@ def test_a_batch_file_names_its_rests(tmp_path: Path) -> None:
         (None, (160, 90)),
         (None, (90, 50)),
     ]
+
+
+def test_places_of_readings_that_go_for_no_blank_are_told() -> None:
+    """The smallest reading counts and a note says why; nothing is told where no place was given."""
+    places = ((0.0, 0.0), (150.0, 0.0), (0.0, 80.0))
+    placed = tuple(
+        Reading(thickness_mm=t, x_mm=x, y_mm=y) for t, (x, y) in zip((6.9, 6.8, 6.85), places, strict=True)
+    )
+    measured = replace(OWN, measured_mm=(6.9, 6.8, 6.85))
+    several = replace(measured, rests=(ONE,))
+    bare = tuple(Reading(thickness_mm=each.thickness_mm) for each in placed)
+    for spec, told in (
+        (replace(several, readings=placed), 1),
+        (replace(several, readings=bare), 0),
+        (several, 0),
+        (replace(measured, readings=placed), 0),
+    ):
+        study = study_pattern(ROOT / "profiles" / "siskin.toml", with_remnant(spec, shop()))
+        notes = [each for each in study.findings if each.code == "readings-without-places"]
+        assert [each.level for each in notes] == ["note"] * told
+        assert study.scale.stack.used_mm == 6.8

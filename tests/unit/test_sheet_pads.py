@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 import shapely
 
-from scalegen.errors import SheetError
-from scalegen.model import Pad, Side
+from scalegen.errors import SheetError, UsageError
+from scalegen.model import JobSpec, Pad, Side
+from scalegen.options import Typed, merged
 from scalegen.outline.ring import Ring
 from scalegen.sheet.layout import Ground, PadBox, SheetLayout, Zone
 from scalegen.sheet.pads import candidates, pads_on, places
@@ -120,3 +121,22 @@ def test_layouts_on_odd_blanks_pass_the_check(corner: str, grain_deg: float) -> 
     assert len(made[0][0].pads) == 2
     assert made[0][0].placements == made[1][0].placements
     assert made[0][0].pads == made[1][0].pads
+
+
+@pytest.mark.parametrize(
+    ("pad", "typed", "where"),
+    [
+        (Pad(), Typed(second_pad="lower-left"), "--second-pad"),
+        (Pad(), Typed(second_pad="upper-right", pad_corner="upper-right"), "--second-pad"),
+        (Pad(second="upper-left"), Typed(pad_corner="upper-left"), "--second-pad"),
+        (Pad(second="lower-left"), Typed(), "pad.second"),
+    ],
+)
+def test_two_pads_in_one_corner_are_refused(pad: Pad, typed: Typed, where: str) -> None:
+    """By options, by a batch file or by both; the corners that are free are named. Anywhere is no corner."""
+    with pytest.raises(UsageError, match="both pads are to stand") as caught:
+        merged(JobSpec(pad=pad), typed, "mm")
+    assert (caught.value.where, caught.value.exit_code) == (where, 2)
+    assert "choose another corner" in caught.value.remedy
+    away = merged(JobSpec(), Typed(pad_corner="anywhere", second_pad="lower-left"), "mm")
+    assert (away.pad.corner, away.pad.second) == ("anywhere", "lower-left")
