@@ -22,6 +22,7 @@ CORNER_RAD = 0.35
 _STRAIGHT = 0.15  # of the tolerance: how far points of a straight run may be off it
 _FEW = 4  # biarcs; so few may be the arcs that were drawn, which pass through the points
 _REACHES = (8, 5, 3, 2, 1)  # points taken on either side to estimate a tangent
+_BETWEEN_PLACES = 0.995
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -361,7 +362,8 @@ def _curve_spans(stretch: _Stretch, tolerance_mm: float) -> list[_Span]:
     angles = _angles(stretch, tolerance_mm)
     free = (stretch.pad == 0 and stretch.first is None, stretch.pad == 0 and stretch.last is None)
     smooth = Smooth(points=points, angles_rad=angles, free=free, closed=stretch.pad > 0)
-    arcs = swung(smooth, tolerance_mm)
+    # What long arcs are off is found at closely spaced places; between them it may be a little more.
+    arcs = swung(smooth, _BETWEEN_PLACES * tolerance_mm)
     swings = [] if arcs is None else [_Span(rows=arcs.rows[:-1], deviation_mm=arcs.deviation_mm)]
     if arcs is not None and len(arcs.rows) > 2 * _FEW:
         return swings
