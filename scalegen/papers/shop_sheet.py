@@ -28,11 +28,10 @@ def shop_sheet(made: Made) -> Document:
         made: The job.
     """
     titles = [lot.scale.pattern.title for lot in made.lots]
-    job = made.spec.job or made.lots[0].scale.pattern.name
     return Document(
         title=" + ".join(titles),
         kind="Shop sheet",
-        foot=f"job {job}, scalegen {__version__}; sizes in {_UNIT_WORDS[units_of(made)]}",
+        foot=f"job {made.name}, scalegen {__version__}; sizes in {_UNIT_WORDS[units_of(made)]}",
         paper=paper_of(made),
         blocks=(
             *blank_part(made),

@@ -62,3 +62,9 @@ class Made:
     bom: tuple[BomRow, ...]
     record: Data
     bridges: tuple[Bridges, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """What the job is called: the name given, or those of its patterns joined."""
+        joined = "-".join(lot.scale.pattern.name for lot in self.lots)
+        return self.spec.job or joined[:80].rstrip("-.")
