@@ -162,7 +162,6 @@ def make(
     from scalegen.report.record import to_json
     from scalegen.report.views import console, step_display
     from scalegen.sheet_options import SheetTyped
-    from scalegen.units import unit_word
 
     shown = shown_lengths(lengths)
     typed = Typed(
@@ -205,7 +204,7 @@ def make(
     names = [read_pattern(path).name for path in paths]
     specs = [spec_of(base, typed, path, shop, names) for path in paths]
     if shown is not None:
-        specs = [replace(spec, paper_units=unit_word(shown)) for spec in specs]
+        specs = [replace(spec, paper_units=shown) for spec in specs]
     # All are looked at before any is made: one that stops is no surprise halfway.
     studies = [study_pattern(path, spec, shop) for path, spec in zip(paths, specs, strict=True)]
     _require_known(specs[0], studies)

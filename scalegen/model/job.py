@@ -7,7 +7,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Literal
 
-from scalegen.model.words import Corner, CurveRows, Paper, Units
+from scalegen.model.words import Corner, CurveRows, Lengths, Paper, Units
 
 Effort = Literal["quick", "normal", "thorough"]
 Pairing = Literal["adjacent", "mirrored", "free"]
@@ -150,7 +150,8 @@ class JobSpec:
         stl_tolerance_mm: Largest distance between a mesh and the true surface.
         formats: Which kinds of files are written; see :data:`FORMATS`.
         paper: Size of paper; None for Letter where files or patterns are in inches, A4 elsewhere.
-        paper_units: Unit that papers are read in; None for the pattern's.
+        paper_units: Unit that papers are read in, "fraction" for inches, with fractions where rods are cut;
+            None for the pattern's.
         turns_rad: Turns a scale may take against the grain; see :data:`TURNS`.
         pairing: How partners lie: side by side, as mirror images of each other, or anywhere on one sheet.
         effort: How hard to look for room once plain means find none.
@@ -189,7 +190,7 @@ class JobSpec:
     stl_tolerance_mm: float = 0.02
     formats: tuple[str, ...] = FORMATS
     paper: Paper | None = None
-    paper_units: Units | None = None
+    paper_units: Lengths | None = None
     turns_rad: tuple[float, ...] = TURNS["grain"]
     pairing: Pairing = "adjacent"
     effort: Effort = "quick"

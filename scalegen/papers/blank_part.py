@@ -6,7 +6,7 @@ from scalegen.machining.touch_off import CROSS_MM
 from scalegen.papers.caution_part import warnings_of
 from scalegen.papers.document import Block, Group, Heading, Number, Numbers, Table, Text
 from scalegen.papers.stack_picture import stack_picture
-from scalegen.papers.words import bare, listed, pairs_in, plural, units_of
+from scalegen.papers.words import bare, listed, pairs_in, plural, to_cut, units_of
 from scalegen.report.made import Lot, Made
 from scalegen.report.views import sizes_in
 
@@ -105,7 +105,7 @@ def _pins(made: Made) -> Iterator[Block]:
     for lot in made.lots:
         pairs = lot.pairs + lot.spares
         for number, hole in enumerate(lot.scale.holes, 1):
-            cut = bare(hole.cut_length_mm, units) if hole.cut_length_mm else "as it comes"
+            cut = to_cut(hole.cut_length_mm, made) if hole.cut_length_mm else "as it comes"
             drill = hole.drill.designation if hole.drill else "milled"
             who = f"{lot.scale.pattern.title}, {number}" if len(made.lots) > 1 else str(number)
             rows.append((who, hole.hardware.name, str(pairs), cut, f"{bare(hole.hole_mm, units)} ({drill})"))
@@ -114,7 +114,7 @@ def _pins(made: Made) -> Iterator[Block]:
     yield Table(
         heads=("pin", "rod or piece", "pieces", f"cut to, {units}", f"hole, {units} (drill)"),
         rows=tuple(rows),
-        shares=(18, 40, 18, 24, 36),
+        shares=(18, 34, 18, 46, 34) if made.spec.paper_units == "fraction" else (18, 40, 18, 24, 36),
         right=(2, 3),
         strong=(2, 3),
     )

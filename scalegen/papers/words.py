@@ -5,11 +5,18 @@ from collections.abc import Sequence
 from scalegen.model import Units
 from scalegen.report.made import Made
 from scalegen.report.views import sizes_in
+from scalegen.units import bare_length, unit_word
 
 
 def units_of(made: Made) -> Units:
     """The unit that a job's papers are read in: the one asked for, or that of its first pattern."""
-    return made.spec.paper_units or made.lots[0].scale.pattern.units
+    return unit_word(made.spec.paper_units or made.lots[0].scale.pattern.units)
+
+
+def to_cut(mm: float, made: Made, digits: int = 2) -> str:
+    """A length that is cut by hand, without its unit; as a fraction too where papers are read so."""
+    text = bare(mm, units_of(made), digits)
+    return f"{text} = {bare_length(mm, 'fraction')}" if made.spec.paper_units == "fraction" else text
 
 
 def bare(mm: float, units: Units, digits: int = 2) -> str:

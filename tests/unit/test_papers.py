@@ -143,6 +143,16 @@ def test_everything_is_in_the_users_unit(paper_job: Jobs) -> None:
     ) + words(paper)
 
 
+def test_rods_are_cut_by_fractions_where_one_reads_these(paper_job: Jobs) -> None:
+    """In inches with fractions, the length of a rod stands there both ways; 16 mm are 40.31 64ths."""
+    made = paper_job("siskin")
+    made = replace(made, spec=replace(made.spec, paper_units="fraction"))
+    table = table_with(shop_sheet(made), "cut to, in")
+    cut = {row[table.heads.index("cut to, in")] for row in table.rows}
+    # 16 mm / 25.4 mm = 0.62992 in; 40/64 in = 0.625 in, and 0.0049 in more.
+    assert cut == {"0.630 = 5/8 (+0.005)"}
+
+
 def test_papers_may_be_read_in_another_unit(paper_job: Jobs) -> None:
     """The harrier, drawn in mm, on papers in inches: 6.2 mm finished are 6.2 / 25.4 in."""
     made = paper_job("harrier")
