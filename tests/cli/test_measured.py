@@ -110,11 +110,14 @@ def test_sheets_that_leave_no_room_for_glue_are_told(scalegen: Call) -> None:
     assert "bond-below-zero" in [finding["code"] for finding in findings]
 
 
-def test_each_placement_has_its_own_thickness(scalegen: Call, tmp_path: Path) -> None:
+def test_each_placement_has_its_own_thickness(
+    scalegen: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A job's record and its table tell least, mean and most under every scale, by the plane put in.
 
     Siskin's 6.2 mm are had everywhere; the plane gains 0.02 mm over 100 mm along, loses 0.05 mm across.
     """
+    monkeypatch.setenv("COLUMNS", "160")
     table(tmp_path / "blank.csv")
     words = ("make", SISKIN, "--measured", "blank.csv", "--pairs", "2", "--formats", "dxf")
     assert scalegen(*words)[0] == 0
