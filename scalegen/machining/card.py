@@ -76,11 +76,22 @@ class PadRoom:
 
 @dataclass(frozen=True, kw_only=True)
 class Card:
-    """The touch-off card of a sheet: its rows, how the pad serves, and the limits they are held against."""
+    """The touch-off card of a sheet: its rows, how the pad serves, and the limits they are held against.
+
+    The bed is the second reference: zeroed there, the pad must read ``pad_above_bed_mm``, which is the stack
+    that the job counts on and the tape under it.
+    """
 
     rows: tuple[CardRow, ...]
     room: PadRoom
     rules: ShopRules
+    blank_mm: float
+    tape_mm: float
+
+    @property
+    def pad_above_bed_mm(self) -> float:
+        """What the pad must read when zeroed on the bed."""
+        return self.blank_mm + self.tape_mm
 
 
 def card_of(run: DryRun, rules: ShopRules) -> Card:
@@ -92,7 +103,13 @@ def card_of(run: DryRun, rules: ShopRules) -> Card:
     """
     spot = reading_spot(run)
     rows = tuple(_row(number, run, rules, spot) for number in range(1, len(run.shots) + 1))
-    return Card(rows=rows, room=pad_room(run, rules), rules=rules)
+    return Card(
+        rows=rows,
+        room=pad_room(run, rules),
+        rules=rules,
+        blank_mm=run.target.blank_mm,
+        tape_mm=run.tape_mm,
+    )
 
 
 def pad_room(run: DryRun, rules: ShopRules) -> PadRoom:

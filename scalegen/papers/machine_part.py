@@ -296,4 +296,4 @@ def _room_words(cards: Sequence[Card], made: Made) -> str:
         said += f"; yours is {size(room.probe_mm, 1)}" + ("" if room.fits else ", WHICH DOES NOT FIT")
     if any(card.room.in_travel is False for card in cards):
         said += ". The machine's travel does NOT reach all over the pad"
-    return f"{said}."
+    return f"{said}. Zeroed on the bed, the pad must read {size(cards[0].pad_above_bed_mm, 2)}; if not, stop."

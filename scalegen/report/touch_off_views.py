@@ -64,6 +64,7 @@ def card_record(card: Card, layout: SheetLayout) -> dict[str, Any]:
         {
             "sheet": layout.name,
             "pad_room_mm": room.room_mm,
+            "pad_above_bed_mm": card.pad_above_bed_mm,
             "probe_mm": room.probe_mm,
             "pad_in_travel": room.in_travel,
             "below_least_mm": rules.below_least_mm,
@@ -127,7 +128,17 @@ def print_card(card: Card, layout: SheetLayout, units: Lengths, out: Console) ->
             _limit_words(row, card.rules, size),
         )
     out.print(table)
+    out.print(Text(bed_words(card, size)))
     out.print(Text(_room_words(card.room, size)))
+
+
+def bed_words(card: Card, size: Callable[[float], str]) -> str:
+    """What the pad must read from the bed, the second reference."""
+    tape = f" and {size(card.tape_mm)} of tape" if card.tape_mm else ""
+    return (
+        f"Cross-check: zeroed on the bed, the pad must read {size(card.pad_above_bed_mm)}: the blank of"
+        f" {size(card.blank_mm)}{tape}. If it does not, the blank is not what the job counts on: stop."
+    )
 
 
 def dry_run_record(

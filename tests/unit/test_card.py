@@ -73,3 +73,10 @@ def test_a_plate_needs_room_on_the_pad(run: DryRun) -> None:
     assert card_of(run, RULES).room.in_travel is None
     assert card_of(run, replace(RULES, travel_mm=(100.0, 80.0))).room.in_travel
     assert card_of(run, replace(RULES, travel_mm=(2.0, 2.0))).room.in_travel is False
+
+
+def test_from_the_bed_the_pad_reads_stack_and_tape(run: DryRun) -> None:
+    """The second reference: 6.9 mm of blank on 0.3 mm of tape, where the pad stands to the end."""
+    card = card_of(run, RULES)
+    assert card.pad_above_bed_mm == pytest.approx(6.9 + 0.3, abs=1e-9)
+    assert run.shots[-1].pad_mm + card.tape_mm == pytest.approx(card.pad_above_bed_mm, abs=1e-5)

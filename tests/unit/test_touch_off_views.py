@@ -95,7 +95,7 @@ def test_layers_of_one_name_are_kept_apart() -> None:
 def test_a_card_says_what_does_not_hold() -> None:
     """A cut beyond the limit and a plate without room are said in words; places count from the origin."""
     room = PadRoom(room_mm=20.0, probe_mm=25.0, in_travel=False)
-    card = Card(rows=(ROW,), room=room, rules=RULES)
+    card = Card(rows=(ROW,), room=room, rules=RULES, blank_mm=6.9, tape_mm=0.3)
     text = shown(card, LAYOUT, "mm", show=print_card)
     for words in ("x = -87.00 mm, y = 13.00 mm", "too much: at most 0.50 mm", "which does not fit", "travel"):
         assert words in text
