@@ -103,7 +103,7 @@ def spec_of(
 
 
 def counted(spec: "JobSpec", name: str, names: Sequence[str] = ()) -> "JobSpec":
-    """A job with the numbers of pairs and spares that are meant for one pattern.
+    """A job with the numbers of pairs, spares and tabs that are meant for one pattern.
 
     Args:
         spec: The job, with numbers by name.
@@ -127,7 +127,8 @@ def counted(spec: "JobSpec", name: str, names: Sequence[str] = ()) -> "JobSpec":
             where="pairs",
             remedy=f"{hint}add {name} with its number",
         )
-    return replace(spec, pairs=pairs.get(name, spec.pairs), spares=spares.get(name, spec.spares))
+    tabs = dict(spec.tabs_each).get(name, spec.tabs)
+    return replace(spec, pairs=pairs.get(name, spec.pairs), spares=spares.get(name, spec.spares), tabs=tabs)
 
 
 PAGES = ("view.html", "shop-sheet.html")

@@ -119,7 +119,11 @@ def make(
         ),
     ] = None,
     tabs: Annotated[
-        str | None, typer.Option(metavar="N", help="Tabs that hold each scale; else as shop.toml says.")
+        str | None,
+        typer.Option(
+            metavar="N|NAME=N,...",
+            help="Tabs that hold each scale, or those of each; else as shop.toml says.",
+        ),
     ] = None,
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for results; else out.")] = None,
     name: Annotated[
@@ -241,6 +245,7 @@ def _make_shared(
     """Make all patterns as one job: its record and its folder."""
     from scalegen.errors import UsageError
     from scalegen.laying import on_interrupt
+    from scalegen.machining.bridges import tabs_asked
     from scalegen.report.views import step_display
     from scalegen.together import Wanted, joined_name, make_together
 
@@ -251,7 +256,12 @@ def _make_shared(
             remedy="give each its number, such as --pairs siskin=4,harrier=2",
         )
     wanted = [
-        Wanted(study=study, pairs=spec.pairs, spares=spec.spares)
+        Wanted(
+            study=study,
+            pairs=spec.pairs,
+            spares=spec.spares,
+            tabs=tabs_asked(spec, study.shop.rules).count,
+        )
         for study, spec in zip(studies, specs, strict=True)
     ]
     with step_display(specs[0].job or joined_name(wanted), quiet=quiet) as progress:
@@ -260,12 +270,13 @@ def _make_shared(
 
 
 def _require_known(spec: "JobSpec", studies: "Sequence[Study]") -> None:
-    """Refuse numbers of pairs for patterns that are not in the job."""
+    """Refuse numbers of pairs, spares or tabs for patterns that are not in the job."""
     from scalegen.errors import UsageError
     from scalegen.fields.words import suggest
 
     names = [study.scale.pattern.name for study in studies]
-    for option, each in (("pairs", spec.pairs_each), ("spares", spec.spares_each)):
+    counts = {"pairs": spec.pairs_each, "spares": spec.spares_each, "tabs": spec.tabs_each}
+    for option, each in counts.items():
         for name, _ in each:
             if name not in names:
                 raise UsageError(

@@ -116,14 +116,14 @@ class _Kept:
         from scalegen.machining.stages import plan_stages
         from scalegen.rehearsal import rehearse_sheet, rehearse_together
 
+        tabs = self.tabs[[each.name for each in self.layouts].index(layout.name)]
         if self.others:
             shop = self.study.shop
             plans = [
                 Plan(scale=each.scale, stages=plan_stages(each.scale, self.spec, shop))
                 for each in (self.study, *self.others)
             ]
-            return rehearse_together(plans, shop, layout, last_stage=last_stage)
-        tabs = self.tabs[[each.name for each in self.layouts].index(layout.name)]
+            return rehearse_together(plans, shop, layout, last_stage=last_stage, tabs=tabs)
         return rehearse_sheet(self.study, layout, self.spec, last_stage=last_stage, tabs=tabs)
 
 

@@ -62,7 +62,11 @@ def guarded(
 
 
 def guarded_together(
-    plans: Sequence[Plan], shop: Shop, layouts: Sequence[SheetLayout], spec: JobSpec
+    plans: Sequence[Plan],
+    shop: Shop,
+    layouts: Sequence[SheetLayout],
+    spec: JobSpec,
+    tabs: Sequence[Sequence[Tab]],
 ) -> Guarded:
     """As :func:`guarded`, for a job of several patterns; the tables' thickness is not tried.
 
@@ -71,11 +75,15 @@ def guarded_together(
         shop: The shop's tables.
         layouts: The sheets.
         spec: For the spacing, and what is accepted in words.
+        tabs: Bridges of each sheet.
 
     Raises:
         UsageError: A blank has too many cells.
     """
-    runs = tuple(rehearse_together(plans, shop, layout, cell_mm=CELL_MM) for layout in layouts)
+    runs = tuple(
+        rehearse_together(plans, shop, layout, cell_mm=CELL_MM, tabs=own)
+        for layout, own in zip(layouts, tabs, strict=True)
+    )
     stages = tuple(each.stage for each in shared_stages(plans))
     first = plans[0].scale
     found: list[Finding] = []

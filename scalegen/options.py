@@ -94,6 +94,7 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
     fill = (typed.pairs or "").strip().lower() == FILL
     pairs, pairs_each = _counts(None if fill else typed.pairs, "--pairs", 1)
     spares, spares_each = _counts(typed.spares, "--spares", 0)
+    tabs, tabs_each = _counts(typed.tabs, "--tabs", 0, MOST_TABS)
     spacing_mm = spec.spacing_mm
     if typed.spacing is not None:
         spacing_mm = length_option(typed.spacing, units, "--spacing", least_mm=0.0)
@@ -136,7 +137,8 @@ def merged(spec: JobSpec, typed: Typed, units: Units) -> JobSpec:
         else size_option(typed.left_over, units, "--left-over"),
         accept=_accept(spec.accept, typed.accept),
         seed=spec.seed if typed.seed is None else count_option(typed.seed, "--seed", 0, MOST_SEED),
-        tabs=spec.tabs if typed.tabs is None else count_option(typed.tabs, "--tabs", 0, MOST_TABS),
+        tabs=spec.tabs if typed.tabs is None else tabs,
+        tabs_each=spec.tabs_each if typed.tabs is None else tabs_each,
     )
 
 
@@ -217,12 +219,14 @@ def _tolerance(text: str, units: Units) -> float:
     return value
 
 
-def _counts(text: str | None, option: str, least: int) -> tuple[int | None, tuple[tuple[str, int], ...]]:
+def _counts(
+    text: str | None, option: str, least: int, *most: int
+) -> tuple[int | None, tuple[tuple[str, int], ...]]:
     """One number for all patterns, or a number for each: "6", or "siskin=4,harrier=2"."""
     if text is None:
         return None, ()
     if "=" not in text:
-        return count_option(text, option, least), ()
+        return count_option(text, option, least, *most), ()
     each: dict[str, int] = {}
     for part in re.split("[,;]", text):
         name, _, number = part.partition("=")
@@ -232,7 +236,7 @@ def _counts(text: str | None, option: str, least: int) -> tuple[int | None, tupl
                 where=option,
                 remedy=f"write names and numbers, such as {option} siskin=4,harrier=2",
             )
-        each[name.strip()] = count_option(number, option, least)
+        each[name.strip()] = count_option(number, option, least, *most)
     return None, tuple(each.items())
 
 

@@ -102,6 +102,7 @@ def rehearse_together(
     *,
     cell_mm: float = CELL_MM,
     last_stage: int | None = None,
+    tabs: Sequence[Tab] = (),
 ) -> DryRun:
     """Cut one sheet of a job of several patterns in thought.
 
@@ -111,15 +112,16 @@ def rehearse_together(
         layout: Where the scales and the pad lie.
         cell_mm: Side of a cell.
         last_stage: Stop after this stage, counted from 1; None to cut all.
+        tabs: Bridges that stay, in the sheet frame.
 
     Raises:
         UsageError: A blank has too many cells.
         GeometryError: An edge treatment does not fit its outline or the thickness.
     """
     target = mixed_target(plans, layout, cell_mm)
-    cuts = mixed_cuts(plans, shared_stages(plans), layout, target)
+    cuts = mixed_cuts(plans, shared_stages(plans), layout, target, tabs=tabs)
     layers = plans[0].scale.stack.layers
-    return rehearse(target, cuts[:last_stage], layers, tape_mm=shop.rules.tape_mm)
+    return rehearse(target, cuts[:last_stage], layers, tape_mm=shop.rules.tape_mm, tabs=tabs)
 
 
 # ------------------------------------------------------------------------------------- from a record

@@ -9,13 +9,13 @@ from scalegen.export.drawings import footprints
 from scalegen.form.volumes import Volumes
 from scalegen.guard import guarded_together
 from scalegen.laying import Interrupts, Progress, laid_together, never, silent
-from scalegen.machining.bridges import tabs_asked
+from scalegen.machining.bridges import Bridges, Held, around_mm, plan_shared_bridges, tabs_asked
 from scalegen.machining.mixed import Plan, shared_stages
 from scalegen.machining.stages import plan_stages
 from scalegen.model import Finding, JobSpec
 from scalegen.pipeline import Job, write_job
 from scalegen.report.bom import Part, bill_of
-from scalegen.report.dxf_layers import dxf_layer_records, shared_layer_records
+from scalegen.report.dxf_layers import bridges_of, dxf_layer_records, shared_layer_records
 from scalegen.report.finishing import left_ridge_mm
 from scalegen.report.goods import goods_record
 from scalegen.report.made import Lot, Made
@@ -32,11 +32,15 @@ _SAME_MM = 1e-6
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Wanted:
-    """A pattern that was looked at, and how many pairs of it are to be cut."""
+    """A pattern that was looked at, how many pairs of it are to be cut, and how many tabs hold each scale.
+
+    Without a number of its own it has as many tabs as the job says.
+    """
 
     study: Study
     pairs: int
     spares: int = 0
+    tabs: int | None = None
 
     @property
     def name(self) -> str:
@@ -82,15 +86,17 @@ def make_together(
         Plan(scale=each.study.scale, stages=plan_stages(each.study.scale, spec, first.shop))
         for each in wanted
     ]
+    bridges = _bridges(wanted, plans, laid.layouts, spec)
+    held = [finding for each in bridges for finding in each.findings]
     findings = [finding for each in wanted for finding in _named(each)]
-    study = replace(first, findings=by_level([*findings, *told, *laid.findings]))
+    study = replace(first, findings=by_level([*findings, *told, *laid.findings, *held]))
     require_no_stops(study)
     progress("cutting the sheets in thought")
-    cut = guarded_together(plans, first.shop, laid.layouts, spec)
+    cut = guarded_together(plans, first.shop, laid.layouts, spec, [each.tabs for each in bridges])
     study = replace(study, findings=by_level([*study.findings, *cut.findings]))
     require_no_stops(study)
     lots = [_lot(each, plan) for each, plan in zip(wanted, plans, strict=True)]
-    made = _made(first, spec, laid.layouts, lots, local=local, findings=study.findings)
+    made = _made(first, spec, laid.layouts, lots, local=local, findings=study.findings, bridges=bridges)
     made = replace(made, runs=cut.runs)
     return write_job(made, spec.out / (spec.job or joined_name(wanted)), progress)
 
@@ -104,7 +110,7 @@ def require_alike(wanted: Sequence[Wanted], spec: JobSpec) -> None:
     """Refuse patterns that can't be cut from one blank in one job.
 
     Raises:
-        UsageError: Two have one name, the stacks differ, or tabs or several kinds of sheets are asked for.
+        UsageError: Two have one name, the stacks differ, or several kinds of sheets are asked for.
     """
     names = [each.name for each in wanted]
     for each in wanted:
@@ -130,12 +136,22 @@ def require_alike(wanted: Sequence[Wanted], spec: JobSpec) -> None:
             where="sheet",
             remedy="name one sheet, or make the patterns one by one",
         )
-    if tabs_asked(spec, wanted[0].study.shop.rules).count:
-        raise UsageError(
-            "tabs are not planned on sheets of several patterns",
-            where="tabs",
-            remedy="give --tabs 0, or make the patterns one by one",
+
+
+def _bridges(
+    wanted: Sequence[Wanted], plans: Sequence[Plan], layouts: Sequence[SheetLayout], spec: JobSpec
+) -> tuple[Bridges, ...]:
+    """The tabs of every sheet, each pattern's as it asks for."""
+    rules = wanted[0].study.shop.rules
+    lots = [
+        Held(
+            scale=each.study.scale,
+            asked=tabs_asked(spec if each.tabs is None else replace(spec, tabs=each.tabs), rules),
         )
+        for each in wanted
+    ]
+    wide = max(around_mm(plan.stages) for plan in plans)
+    return tuple(plan_shared_bridges(lots, layout, wide) for layout in layouts)
 
 
 def _named(each: Wanted) -> list[Finding]:
@@ -183,6 +199,7 @@ def _made(
     *,
     local: dict[str, Local],
     findings: tuple[Finding, ...],
+    bridges: tuple[Bridges, ...],
 ) -> Made:
     """The job, billed and recorded."""
     plans = [Plan(scale=lot.scale, stages=lot.stages) for lot in lots]
@@ -200,7 +217,7 @@ def _made(
         for lot in lots
     ]
     bom = bill_of(parts, spec.cutter, first.shop, layouts, stages)
-    goods = [_more(lot, first, spec, layouts, alone=lot is not lots[0]) for lot in lots]
+    goods = [_more(lot, first, spec, layouts, bridges, alone=lot is not lots[0]) for lot in lots]
     record = job_record(
         scale=first.scale,
         blank=first.blank,
@@ -213,9 +230,10 @@ def _made(
         findings=findings,
         bom=bom,
         files=(),
+        bridges=bridges,
         more={
             **{key: value for key, value in goods[0].items() if key != "stages"},
-            "dxf_layers": shared_layer_records([lot.scale for lot in lots], shared, layouts),
+            "dxf_layers": shared_layer_records([lot.scale for lot in lots], shared, layouts, bridges),
         },
         lots=[
             {**lot_record(lot.scale, lot.volumes, lot.pairs, lot.spares), **more}
@@ -232,18 +250,28 @@ def _made(
         findings=findings,
         bom=bom,
         record=record,
+        bridges=bridges,
     )
 
 
-def _more(lot: Lot, first: Study, spec: JobSpec, layouts: Sequence[SheetLayout], *, alone: bool) -> Data:
+def _more(
+    lot: Lot,
+    first: Study,
+    spec: JobSpec,
+    layouts: Sequence[SheetLayout],
+    bridges: Sequence[Bridges],
+    *,
+    alone: bool,
+) -> Data:
     """Layers of a pattern's drawings, how its pairs are glued and finished, what it went by.
 
     How the blanks are laminated stands with the first pattern; with others ``alone`` leaves it out.
     """
     own = _own(layouts, lot.scale.pattern.name)
+    held = bridges_of(lot.scale.pattern.name, layouts, bridges)
     return {
         "stages": stage_records(lot.stages),
-        "dxf_layers": dxf_layer_records(lot.scale, lot.stages, own, ()),
+        "dxf_layers": dxf_layer_records(lot.scale, lot.stages, own, held),
         **goods_record(
             lot.scale,
             first.shop,

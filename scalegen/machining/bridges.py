@@ -2,10 +2,11 @@
 
 Scales lie close: what a cutter leaves between two of them may be a strip that is cut off itself. So a tab
 leads on until it meets the blank or another scale, there too off the front and the pins, and whether every
-scale hangs together with the blank is looked at afterwards. A tab between two scales holds both.
+scale hangs together with the blank is looked at afterwards. A tab between two scales holds both. Where
+patterns share a sheet, no tab leads to a scale of a pattern that has none: nothing would hold that scale.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,7 +28,7 @@ from scalegen.machining.tabs import (
     walk,
 )
 from scalegen.machining.target import own_points, placed_points, placed_ring
-from scalegen.model import Finding, JobSpec, Level, ShopRules, Units
+from scalegen.model import Finding, JobSpec, Level, ShopRules
 from scalegen.outline.ring import FloatArray
 from scalegen.sheet.layout import Placement, SheetLayout
 from scalegen.units import format_length
@@ -89,6 +90,23 @@ class Bridges:
         """The tabs alone, in the sheet frame."""
         return tuple(bridge.tab for bridge in self.bridges)
 
+    def at(self, labels: Collection[str]) -> "Bridges":
+        """Those that begin or end at one of some scales, without the findings."""
+        return Bridges(bridges=tuple(each for each in self.bridges if {each.label, each.to} & {*labels}))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Held:
+    """One pattern on a sheet, and the tabs that each of its scales is to have."""
+
+    scale: Scale
+    asked: TabsAsked
+
+    @property
+    def name(self) -> str:
+        """The pattern's."""
+        return self.scale.pattern.name
+
 
 def tabs_asked(spec: JobSpec, rules: ShopRules) -> TabsAsked:
     """The tabs of a job: as it asks for, else as the shop has them."""
@@ -117,21 +135,32 @@ def plan_bridges(scale: Scale, layout: SheetLayout, asked: TabsAsked, cutter_mm:
         The tabs; findings that stop where there is no room for as many, warnings where scales hang together
         but not with the blank.
     """
-    units = scale.pattern.units
-    if asked.count <= 0:
-        return Bridges()
-    try:
-        require_low(scale, asked.height_mm)
-    except GeometryError as error:
-        return Bridges(
-            findings=(_found("tab-height", "stop", "tabs", layout.name, error.message, error.remedy),)
-        )
-    way = walk(scale, _STEP_MM)
-    ground = _Ground.of(scale, layout, cutter_mm)
+    return plan_shared_bridges([Held(scale=scale, asked=asked)], layout, cutter_mm)
+
+
+def plan_shared_bridges(lots: Sequence[Held], layout: SheetLayout, cutter_mm: float) -> Bridges:
+    """As :func:`plan_bridges`, for a sheet with scales of several patterns, each with tabs of its own.
+
+    Args:
+        lots: The patterns; where there is one, all scales are of it.
+        layout: Where they lie.
+        cutter_mm: Diameter of the widest cutter that goes round.
+    """
+    high = tuple(found for lot in lots for found in _too_high(lot, layout, alone=len(lots) == 1))
+    if high or all(lot.asked.count <= 0 for lot in lots):
+        return Bridges(findings=high)
+    named = {lot.name: lot for lot in lots}
+    here = tuple(named.get(place.pattern, lots[0]) for place in layout.placements)
+    ways = {lot.name: walk(lot.scale, _STEP_MM) for lot in lots if lot.asked.count > 0}
+    ground = _Ground.of(here, layout, cutter_mm)
     found: list[Bridge] = []
     short: dict[str, int] = {}
     for number, placement in enumerate(layout.placements):
-        ends = _ends(scale, layout, number, way=way, ground=ground, asked=asked)
+        asked = here[number].asked
+        if asked.count <= 0:
+            continue
+        way = ways[here[number].name]
+        ends = _ends(here, layout, number, way=way, ground=ground)
         chosen = _chosen(way, ends, asked)
         if chosen is None:
             short[placement.label] = _most(way, ends, asked)
@@ -139,7 +168,11 @@ def plan_bridges(scale: Scale, layout: SheetLayout, asked: TabsAsked, cutter_mm:
         shared = _shared(found, placement, way, ends, asked)
         rows = [row for row in chosen if not shared[row]]
         found += [_bridge(layout, placement, row, way=way, ends=ends, asked=asked) for row in rows]
-    findings = [*_no_room(short, asked, layout, units), *_adrift(found, short, layout, cutter_mm, units)]
+    owners = {place.label: lot for place, lot in zip(layout.placements, here, strict=True)}
+    findings = [
+        *_no_room(short, owners, layout, alone=len(lots) == 1),
+        *_adrift(found, short, owners, layout, cutter_mm),
+    ]
     return Bridges(bridges=tuple(found), findings=tuple(findings))
 
 
@@ -155,10 +188,10 @@ class _Ground:
     reach_mm: float
 
     @classmethod
-    def of(cls, scale: Scale, layout: SheetLayout, cutter_mm: float) -> "_Ground":
+    def of(cls, here: Sequence[Held], layout: SheetLayout, cutter_mm: float) -> "_Ground":
         parts = tuple(
-            shapely.Polygon(placed_ring(scale.footprint, place).flatten(_FLAT_MM))
-            for place in layout.placements
+            shapely.Polygon(placed_ring(lot.scale.footprint, place).flatten(_FLAT_MM))
+            for lot, place in zip(here, layout.placements, strict=True)
         )
         gone = shapely.union_all([part.buffer(cutter_mm + _WIDER_MM) for part in parts])
         blank = shapely.Polygon(layout.edge.flatten(_FLAT_MM))
@@ -190,9 +223,8 @@ class _Ends:
     out_rad: FloatArray
 
 
-def _ends(
-    scale: Scale, layout: SheetLayout, number: int, *, way: Way, ground: _Ground, asked: TabsAsked
-) -> _Ends:
+def _ends(here: Sequence[Held], layout: SheetLayout, number: int, *, way: Way, ground: _Ground) -> _Ends:
+    scale, asked = here[number].scale, here[number].asked
     placement, keep = layout.placements[number], asked.width_mm / 2 + KEEP_OFF_MM
     points = placed_points(way.points, placement)
     away = way.heading_rad - np.pi / 2
@@ -214,8 +246,11 @@ def _ends(
     fits &= ~shapely.intersects(rays[0], ground.parts[number].buffer(-_INSIDE_MM))
     to = np.array([-1, *others])[nearest[0]]
     for k in others:
+        if here[k].asked.count <= 0:
+            fits &= to != k
+            continue
         ends = points + np.where(fits, first[:, 0].min(axis=0), 0.0)[:, None] * out
-        fits &= (to != k) | off_front_and_pins(scale, own_points(ends, layout.placements[k]), keep)
+        fits &= (to != k) | off_front_and_pins(here[k].scale, own_points(ends, layout.placements[k]), keep)
     return _Ends(
         length_mm=np.where(fits, length, np.inf),
         to=to,
@@ -289,23 +324,39 @@ def _bridge(
 # -------------------------------------------------------------------------------------- what to say
 
 
+def _too_high(lot: Held, layout: SheetLayout, *, alone: bool) -> Iterator[Finding]:
+    """Tabs that would reach the face of a pattern's scales."""
+    try:
+        if lot.asked.count > 0:
+            require_low(lot.scale, lot.asked.height_mm)
+    except GeometryError as error:
+        about = "tabs" if alone else f"tabs of {lot.name}"
+        yield _found("tab-height", "stop", about, layout.name, error.message, error.remedy)
+
+
 def _no_room(
-    short: Mapping[str, int], asked: TabsAsked, layout: SheetLayout, units: Units
+    short: Mapping[str, int], owners: Mapping[str, Held], layout: SheetLayout, *, alone: bool
 ) -> Iterator[Finding]:
     for label, most in short.items():
+        asked, units = owners[label].asked, owners[label].scale.pattern.units
         many = f"{asked.count} tab{'s' * (asked.count != 1)} of {format_length(asked.width_mm, units)}"
+        fewer = f"{most}" if alone else f"{owners[label].name}={most}"
         yield _found(
             "tabs-no-room",
             "stop",
             label,
             layout.name,
             f"there is no room for {many} off the front, the pins and what lies beside it; {most} would go",
-            f"give --tabs {most}, narrower tabs in shop.toml, or more spacing or margin",
+            f"give --tabs {fewer}, narrower tabs in shop.toml, or more spacing or margin",
         )
 
 
 def _adrift(
-    bridges: Sequence[Bridge], short: Mapping[str, int], layout: SheetLayout, cutter_mm: float, units: Units
+    bridges: Sequence[Bridge],
+    short: Mapping[str, int],
+    owners: Mapping[str, Held],
+    layout: SheetLayout,
+    cutter_mm: float,
 ) -> Iterator[Finding]:
     """Scales whose tabs lead to one another, and none of them to the blank."""
     hung, before = {BLANK}, 0
@@ -313,8 +364,10 @@ def _adrift(
         before = len(hung)
         hung |= {bridge.label for bridge in bridges if bridge.to in hung}
         hung |= {bridge.to for bridge in bridges if bridge.label in hung}
-    loose = [place.label for place in layout.placements if place.label not in hung | short.keys()]
+    asking = [label for label, lot in owners.items() if lot.asked.count > 0]
+    loose = [label for label in asking if label not in hung | short.keys()]
     if loose:
+        units = owners[loose[0]].scale.pattern.units
         yield _found(
             "tabs-not-to-blank",
             "warning",

@@ -11,6 +11,7 @@ from scalegen.machining.cuts import plan_cuts
 from scalegen.machining.dry_run import Cut
 from scalegen.machining.field import CELL_MM
 from scalegen.machining.stages import Stage
+from scalegen.machining.tabs import Tab
 from scalegen.machining.target import Target, target_of
 from scalegen.model import Work
 from scalegen.sheet.layout import SheetLayout
@@ -94,7 +95,12 @@ def mixed_target(plans: Sequence[Plan], layout: SheetLayout, cell_mm: float = CE
 
 
 def mixed_cuts(
-    plans: Sequence[Plan], shared: Sequence[Shared], layout: SheetLayout, target: Target
+    plans: Sequence[Plan],
+    shared: Sequence[Shared],
+    layout: SheetLayout,
+    target: Target,
+    *,
+    tabs: Sequence[Tab] = (),
 ) -> tuple[Cut, ...]:
     """A mixed plan as cuts over a grid: one for each stage that is cut from the blank, in their order.
 
@@ -106,6 +112,7 @@ def mixed_cuts(
         shared: Their stages.
         layout: The blank.
         target: The same as heights.
+        tabs: Bridges of all patterns that stay when the outlines are cut, in the sheet frame.
     """
     own = [
         replace(layout, placements=tuple(each for each in layout.placements if each.pattern == plan.name))
@@ -115,7 +122,7 @@ def mixed_cuts(
     for each in shared:
         if each.stage.is_from_blank:
             made = [
-                plan_cuts(plans[number].scale, own[number], target, (stage,))[0]
+                plan_cuts(plans[number].scale, own[number], target, (stage,), tabs=tabs)[0]
                 for number, stage in each.of
                 if own[number].placements
             ]

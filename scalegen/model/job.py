@@ -160,6 +160,7 @@ class JobSpec:
         together: Several patterns share their sheets and their folder.
         pairs_each: Pairs by the pattern's name, where each has a number of its own.
         spares_each: Further pairs by the pattern's name, as above.
+        tabs_each: Tabs on each scale by the pattern's name; the others have as many as ``tabs`` says.
         left_over_mm: Length (along the grain) and width that must go into a piece left over for it to be
             worth keeping, or None for the room that one scale takes.
         tabs: How many tabs hold each scale in the blank, or None for as many as the shop says.
@@ -200,4 +201,5 @@ class JobSpec:
     together: bool = False
     pairs_each: tuple[tuple[str, int], ...] = ()
     spares_each: tuple[tuple[str, int], ...] = ()
+    tabs_each: tuple[tuple[str, int], ...] = ()
     tabs: int | None = None

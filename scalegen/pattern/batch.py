@@ -54,6 +54,8 @@ def _sheet(parsed: Mapping[str, Any], path: Path) -> dict[str, Any]:
     said = dict(parsed)
     said["rests"] = tuple(_rest(each, k, path) for k, each in enumerate(said.get("rests", ()), 1))
     told = {key: said.pop(key) for key in _ABOUT_OUTLINE if key in said}
+    if isinstance(said.get("tabs"), tuple):
+        said["tabs_each"] = said.pop("tabs")
     said["keep_out"] = tuple(_keep_out(zone, k, path) for k, zone in enumerate(said.get("keep_out", ()), 1))
     if "outline" in told:
         where = f"{path}: sheet.outline"

@@ -20,7 +20,7 @@ from scalegen.fields.kinds import (
 )
 from scalegen.fields.table import Table, may, need, table_of
 from scalegen.model import Corner, EdgeTreatment, Fit, FrontArc, Treatment, Units
-from scalegen.model.job import FORMATS, MOST_SEED, MOST_TABS, Effort, PadCorner, Pairing, ZoneKind
+from scalegen.model.job import FORMATS, MOST_SEED, Effort, PadCorner, Pairing, ZoneKind
 from scalegen.model.words import ACCEPTABLE, Paper
 from scalegen.pattern.values import (
     DRILL,
@@ -31,6 +31,7 @@ from scalegen.pattern.values import (
     SPARES,
     STEP,
     SWELL_STATIONS,
+    TABS,
     TURNS_LIST,
     file_beside,
     folder_beside,
@@ -262,7 +263,7 @@ _SHEET = table_of(
     may("effort", choice(get_args(Effort))),
     may("seed", whole(0, MOST_SEED)),
     may("left_over", row((_ABOVE_ZERO, _ABOVE_ZERO), "[length, width], such as [120, 35]")),
-    may("tabs", whole(0, MOST_TABS)),
+    may("tabs", TABS),
     not_both=(("size", "outline"), ("size", "remnant"), ("outline", "remnant")),
 )
 

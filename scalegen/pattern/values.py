@@ -10,7 +10,7 @@ from scalegen.fields.kinds import choice, curve, length, many, number, row, spel
 from scalegen.fields.place import Place, Refused
 from scalegen.fields.table import Kind
 from scalegen.fields.words import describe, suggest
-from scalegen.model.job import MOST_TURNS, TURNS, turns_of
+from scalegen.model.job import MOST_TABS, MOST_TURNS, TURNS, turns_of
 from scalegen.shop.drills import find_drill
 from scalegen.units import InputError
 
@@ -155,9 +155,9 @@ FILL: Final = "max"
 Counts = tuple[tuple[str, int], ...]
 
 
-def _counts(least: int, *, fill: bool = False) -> Kind:
-    """A number of pairs, or a table with one for each pattern; or, where that is allowed, a word."""
-    number_of = whole(least, 10_000)
+def _counts(least: int, most: int = 10_000, *, what: str = "pairs", fill: bool = False) -> Kind:
+    """A number of pairs or tabs, or a table with one for each pattern; or, where that is allowed, a word."""
+    number_of = whole(least, most)
     allowed = f"{number_of.allowed}, or one for each pattern, such as {{ siskin = 4, harrier = 2 }}"
     allowed += f', or "{FILL}" for as many as one sheet takes' if fill else ""
 
@@ -166,7 +166,7 @@ def _counts(least: int, *, fill: bool = False) -> Kind:
             if fill and value == FILL:
                 return value
             words = [FILL] if fill else []
-            raise InputError(f"{describe(value)} is not a number of pairs", allowed, suggest(value, words))
+            raise InputError(f"{describe(value)} is not a number of {what}", allowed, suggest(value, words))
         if isinstance(value, dict):
             each = {name: number_of.read(number, place.key(name)) for name, number in value.items()}
             if not each:
@@ -200,4 +200,5 @@ def _turns() -> Kind:
 
 PAIRS: Final = _counts(1, fill=True)
 SPARES: Final = _counts(0)
+TABS: Final = _counts(0, MOST_TABS, what="tabs")
 TURNS_LIST: Final = _turns()

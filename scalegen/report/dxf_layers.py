@@ -47,7 +47,10 @@ def dxf_layer_records(
 
 
 def shared_layer_records(
-    scales: Sequence[Scale], shared: Sequence[Shared], layouts: Sequence[SheetLayout]
+    scales: Sequence[Scale],
+    shared: Sequence[Shared],
+    layouts: Sequence[SheetLayout],
+    bridges: Sequence[Bridges] = (),
 ) -> list[Data]:
     """The layers of a job of several patterns: one row where they are alike, else a row for each pattern.
 
@@ -55,6 +58,7 @@ def shared_layer_records(
         scales: The patterns' scales, numbered as in ``shared``.
         shared: The stages of the job, which the rows name.
         layouts: The sheets.
+        bridges: Tabs of the sheets.
 
     Returns:
         As :func:`dxf_layer_records`; ``patterns`` has the names of those that a row is for.
@@ -64,12 +68,23 @@ def shared_layer_records(
     for number, scale in enumerate(scales):
         own = [replace(stage, name=each.stage.name) for each in shared for k, stage in each.of if k == number]
         place = 0
-        for row in dxf_layer_records(scale, own, layouts):
+        held = bridges_of(scale.pattern.name, layouts, bridges)
+        for row in dxf_layer_records(scale, own, layouts, held):
             if row["layer"] not in order:
                 order.insert(place, row["layer"])
             place = order.index(row["layer"]) + 1
             rows.setdefault(_alike(row), {**row, "patterns": []})["patterns"] += row["patterns"]
     return sorted(rows.values(), key=lambda row: order.index(row["layer"]))
+
+
+def bridges_of(
+    pattern: str, layouts: Sequence[SheetLayout], bridges: Sequence[Bridges]
+) -> tuple[Bridges, ...]:
+    """Tabs of the sheets that begin or end at a scale of one pattern, sheet by sheet."""
+    return tuple(
+        each.at([place.label for place in layout.placements if place.pattern == pattern])
+        for layout, each in zip(layouts, bridges, strict=bool(bridges))
+    )
 
 
 def _alike(row: Mapping[str, Any]) -> tuple[object, ...]:

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from scalegen.cli_jobs import counted
 from scalegen.errors import UsageError
 from scalegen.model import JobSpec, KeepOut, Pad, Units
 from scalegen.options import Typed, job_name, merged, readings
@@ -376,6 +377,17 @@ def test_each_pattern_may_have_its_number() -> None:
     assert spec.pairs_each == (("siskin", 4), ("harrier", 2))
     assert spec.spares_each == (("harrier", 1),)
     assert merged(spec, Typed(pairs="3"), "mm").pairs_each == ()
+
+
+def test_each_pattern_may_have_its_tabs() -> None:
+    """Tabs by name; a pattern without a number of its own has as many as the shop says."""
+    spec = merged(JobSpec(tabs=4), Typed(tabs="siskin=2, harrier=0"), "mm")
+    assert (spec.tabs, spec.tabs_each) == (None, (("siskin", 2), ("harrier", 0)))
+    assert [counted(spec, name).tabs for name in ("siskin", "harrier", "curlew")] == [2, 0, None]
+    again = merged(spec, Typed(tabs="3"), "mm")
+    assert (again.tabs, again.tabs_each) == (3, ())
+    with pytest.raises(UsageError, match="from 0 to 20"):
+        merged(JobSpec(), Typed(tabs="siskin=21"), "mm")
 
 
 @pytest.mark.parametrize("text", ["siskin=", "siskin=0", "=4", "siskin=4,siskin=2", "siskin=4,harrier"])

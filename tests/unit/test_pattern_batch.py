@@ -218,14 +218,16 @@ def test_a_stop_is_accepted_in_words_alone(folder: Path, accept: str, field: str
 
 
 def test_each_pattern_may_have_its_number(folder: Path) -> None:
-    """Pairs and spares as a table by pattern, and whether the patterns share their sheets."""
+    """Pairs, spares and tabs as a table by pattern, and whether the patterns share their sheets."""
     path = folder / "batch.toml"
     head = 'units = "mm"\n[job]\npatterns = ["a.toml", "sub/b.toml"]\n'
     path.write_text(
-        head + "together = true\npairs = { a = 4, b = 2 }\nspares = { b = 1 }\n", encoding="utf-8"
+        head + "together = true\npairs = { a = 4, b = 2 }\nspares = { b = 1 }\n[sheet]\ntabs = { b = 3 }\n",
+        encoding="utf-8",
     )
     _, job = read_batch(path)
     assert (job.together, job.pairs_each, job.spares_each) == (True, (("a", 4), ("b", 2)), (("b", 1),))
+    assert (job.tabs, job.tabs_each) == (None, (("b", 3),))
     path.write_text(head + "pairs = 3\n", encoding="utf-8")
     assert (read_batch(path)[1].together, read_batch(path)[1].pairs_each) == (False, ())
 
@@ -237,6 +239,8 @@ def test_each_pattern_may_have_its_number(folder: Path) -> None:
         ("pairs = {}", "job.pairs", "no pattern"),
         ('pairs = { a = "4" }', "job.pairs.a", "not a whole number"),
         ('spares = "max"', "job.spares", "not a number"),
+        ("[sheet]\ntabs = { a = 21 }", "sheet.tabs.a", "out of range"),
+        ('[sheet]\ntabs = "some"', "sheet.tabs", "not a number of tabs"),
         ('together = "yes"', "job.together", "true or false"),
     ],
 )

@@ -12,13 +12,16 @@ from shapely import affinity
 from scalegen.errors import SheetError, UsageError
 from scalegen.export.drawings import footprints, sheet_drawing
 from scalegen.laying import Laid, laid_together
-from scalegen.machining.dry_run import gouged_mm, pad_untouched
-from scalegen.machining.hold import holds
+from scalegen.machining.bridges import BLANK, Bridges, Held, TabsAsked, plan_shared_bridges
+from scalegen.machining.dry_run import DryRun, gouged_mm, pad_untouched
+from scalegen.machining.hold import freed, holds
 from scalegen.machining.mixed import Plan, shared_stages
 from scalegen.machining.stages import plan_stages
+from scalegen.machining.tabs import tab_corners
 from scalegen.model import JobSpec
 from scalegen.outline.ring import Ring
 from scalegen.rehearsal import rehearse_together
+from scalegen.report.dxf_layers import shared_layer_records
 from scalegen.report.sheet_picture import draw_sheet
 from scalegen.sheet.layout import PLAIN, SheetLayout
 from scalegen.sheet.mixed import Order, arranged_together
@@ -43,6 +46,13 @@ def studies() -> list[Study]:
 def laid(studies: list[Study]) -> Laid:
     """Two pairs of each on as few sheets as are found."""
     return laid_together(studies, COUNTS, SPEC)
+
+
+@pytest.fixture(scope="module")
+def roomy(studies: list[Study]) -> SheetLayout:
+    """Three pairs and two on one sheet, with a frame that tabs can lead to."""
+    (layout,) = laid_together(studies, [(3, 0), (2, 0)], replace(SPEC, margin_mm=8.0)).layouts
+    return layout
 
 
 def _polygon(study: Study, side: str) -> shapely.Polygon:
@@ -187,14 +197,100 @@ def test_drawing_and_picture_have_all_patterns(studies: list[Study], laid: Laid)
         assert {each.pattern for each in layout.placements} <= texts
 
 
+def _tabs(studies: list[Study], layout: SheetLayout, *counts: int) -> Bridges:
+    lots = [Held(scale=each.scale, asked=TabsAsked(count=k)) for each, k in zip(studies, counts, strict=True)]
+    return plan_shared_bridges(lots, layout, 3.175)
+
+
+def test_tabs_begin_and_end_at_the_scales_they_name(studies: list[Study], roomy: SheetLayout) -> None:
+    """By shapely: foot on the outline of its own pattern, end in the named scale or off every cut."""
+    by_name = {study.scale.pattern.name: study for study in studies}
+    found = _tabs(studies, roomy, 2, 3)
+    assert found.findings == ()
+    parts = {}
+    for place in roomy.placements:
+        own = _polygon(by_name[place.pattern], place.side)
+        turned = affinity.rotate(own, place.angle_rad, origin=(0, 0), use_radians=True)
+        parts[place.label] = affinity.translate(turned, place.x_mm, place.y_mm)
+    cut = shapely.union_all([part.buffer(3.175) for part in parts.values()])
+    patterns = {place.label: place.pattern for place in roomy.placements}
+    for bridge in found.bridges:
+        corners = tab_corners(bridge.tab)
+        web, end = shapely.Polygon(corners), shapely.LineString(corners[1:3])
+        foot = shapely.Point(bridge.tab.x_mm, bridge.tab.y_mm)
+        assert parts[bridge.label].exterior.distance(foot) < 0.02
+        assert not end.intersects(cut) if bridge.to == BLANK else parts[bridge.to].contains(end)
+        others = [part for label, part in parts.items() if label not in {bridge.label, bridge.to}]
+        assert not any(web.intersects(part) for part in others)
+    assert any(patterns[b.label] != patterns.get(b.to, patterns[b.label]) for b in found.bridges)
+    # A tab between two scales counts for both, so that none has fewer than were asked for.
+    ends = Counter(end for b in found.bridges for end in (b.label, b.to))
+    assert all(ends[label] >= {"siskin": 2, "harrier": 3}[name] for label, name in patterns.items())
+
+
+def test_no_tab_leads_to_a_scale_that_has_none(studies: list[Study], roomy: SheetLayout) -> None:
+    """Where one pattern asks for none, its scales come free and hold nothing; the others hang on."""
+    found = _tabs(studies, roomy, 3, 0)
+    bare = {place.label for place in roomy.placements if place.pattern == "harrier"}
+    assert found.bridges
+    assert not bare & {end for bridge in found.bridges for end in (bridge.label, bridge.to)}
+    run = _cut(studies, roomy, found)
+    assert {part.label for part in holds(run)[-1].parts if part.is_loose} == bare
+    after = freed(run)
+    assert after is not None
+    assert all(part.is_loose for part in after.parts)
+
+
+def test_in_the_dry_run_tabs_of_both_patterns_hold(studies: list[Study], roomy: SheetLayout) -> None:
+    """Every scale hangs in the blank to the end and is free once its tabs are cut; none is cut into."""
+    run = _cut(studies, roomy, _tabs(studies, roomy, 2, 3))
+    assert all(part.in_blank for part in holds(run)[-1].parts)
+    after = freed(run)
+    assert after is not None
+    assert all(part.is_loose for part in after.parts)
+    assert gouged_mm(run.last, run.target.field.heights_mm, run.target.solid).max() < 0.05
+    assert all(pad_untouched(shot, run.target.blank_mm) for shot in run.shots)
+
+
+def _cut(studies: list[Study], layout: SheetLayout, tabs: Bridges) -> DryRun:
+    plans = [Plan(scale=each.scale, stages=plan_stages(each.scale, SPEC, each.shop)) for each in studies]
+    return rehearse_together(plans, studies[0].shop, layout, cell_mm=0.25, tabs=tabs.tabs)
+
+
+def test_the_layer_of_tabs_is_told_for_those_that_have_them(studies: list[Study], roomy: SheetLayout) -> None:
+    """One row for both, 0.8 mm high; only the pattern's own name where the other has none."""
+    scales = [study.scale for study in studies]
+    shared = shared_stages(
+        [Plan(scale=each.scale, stages=plan_stages(each.scale, SPEC, each.shop)) for each in studies]
+    )
+    for counts, due in (((2, 3), ["siskin", "harrier"]), ((0, 2), ["harrier"]), ((0, 0), None)):
+        bridges = [_tabs(studies, roomy, *counts)]
+        rows = shared_layer_records(scales, shared, [roomy], bridges)
+        told = [row for row in rows if row["layer"] == "tabs"]
+        assert [row["patterns"] for row in told] == ([] if due is None else [due])
+        assert all(row["from_above_bed_mm"] == 0.8 for row in told)
+
+
+def test_too_many_or_too_high_tabs_name_the_pattern(studies: list[Study], roomy: SheetLayout) -> None:
+    """The number that goes is given with the name, as it is typed; a tab through the face stops."""
+    short = [each for each in _tabs(studies, roomy, 20, 1).findings if each.code == "tabs-no-room"]
+    own = {place.label for place in roomy.placements if place.pattern == "siskin"}
+    assert {each.about for each in short} == own
+    assert all("give --tabs siskin=" in each.remedy for each in short)
+    lots = [
+        Held(scale=studies[0].scale, asked=TabsAsked(count=1, height_mm=0.8)),
+        Held(scale=studies[1].scale, asked=TabsAsked(count=1, height_mm=9.0)),
+    ]
+    (high,) = plan_shared_bridges(lots, roomy, 3.175).findings
+    assert (high.code, high.level, high.about) == ("tab-height", "stop", "tabs of harrier")
+
+
 def test_patterns_that_do_not_go_together_are_refused(studies: list[Study]) -> None:
-    """Two of one name, another stack, tabs: each is told with what to do."""
+    """Two of one name, another stack: each is told with what to do."""
     one, other = (Wanted(study=study, pairs=1) for study in studies)
     require_alike([one, other], SPEC)
     with pytest.raises(UsageError, match="two patterns are called"):
         require_alike([one, one], SPEC)
-    with pytest.raises(UsageError, match="tabs"):
-        require_alike([one, other], replace(SPEC, tabs=2))
     third = Wanted(study=study_pattern(PROFILES / "curlew.toml", SPEC), pairs=1)
     with pytest.raises(UsageError, match="is for the stack linen-quarter"):
         require_alike([one, third], SPEC)
