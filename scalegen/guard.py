@@ -92,8 +92,18 @@ def guarded_together(
     for plan in plans:
         found += fit_findings(plan.scale, plan.stages, shop.abrasives.values(), gap_mm=gap_mm(spec, shop))
         found += _missing(plan.scale, spec, shop)
-    found += thickness_findings(runs[0], first.stack, shop.rules, first.pattern.units)
+    telling = _first_of_each(plans, layouts)
+    for k in telling:
+        told = thickness_findings(runs[k], first.stack, shop.rules, first.pattern.units)
+        found += [replace(each, where=layouts[k].name if len(telling) > 1 else "") for each in told]
     return Guarded(runs=runs, findings=by_level([*_accepted(list(dict.fromkeys(found)), spec)]))
+
+
+def _first_of_each(plans: Sequence[Plan], layouts: Sequence[SheetLayout]) -> list[int]:
+    """Numbers of the first sheet with each pattern: between them they stand for all."""
+    on_sheet = [{place.pattern for place in layout.placements} for layout in layouts]
+    firsts = [[k for k, names in enumerate(on_sheet) if plan.name in names][:1] for plan in plans]
+    return sorted({k for first in firsts for k in first})
 
 
 def _missing(scale: Scale, spec: JobSpec, shop: Shop) -> Iterator[Finding]:

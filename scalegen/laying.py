@@ -21,8 +21,7 @@ from scalegen.outline.ring import Ring
 from scalegen.sheet.filled import Arranged
 from scalegen.sheet.layout import Ground, SheetLayout, Zone, pair_count
 from scalegen.sheet.left_over import Worth, left_over, room_for_one
-from scalegen.sheet.mixed import Order, arranged_together
-from scalegen.sheet.rows import arranged, blank_of
+from scalegen.sheet.rows import arranged
 from scalegen.sheet.true_shapes import How
 from scalegen.sheet.verify import verify
 from scalegen.sheet.zones import check_zones
@@ -31,6 +30,8 @@ from scalegen.units import format_length
 
 Progress = Callable[[str], None]
 Interrupts = Callable[[], AbstractContextManager[Stop]]
+Rings = Mapping[str, Mapping[Side, Ring]]
+"""Outline of each side, by the pattern's name."""
 
 
 class Studied(Protocol):
@@ -90,11 +91,7 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
             where="spares",
             remedy="leave the spares out: some of the pairs can be your spares; or give a number of pairs",
         )
-    cutter = round_cutter(spec, study.shop)
-    clearance = study.shop.rules.clearance_mm
-    spacing = spacing_between(study, spec, cutter)
-    margin = edge_margin_mm(spec, cutter, study.shop)
-    keep_clear = cutter.diameter_mm + clearance
+    gaps, name = gaps_of(study, spec), study.scale.pattern.name
     length, width = spec.sheet_mm or sheet_size_mm(study.shop, study.scale.stack)
     ground = ground_of(spec)
     check_zones(ground, length, width)
@@ -102,32 +99,21 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
     pairs = None if spec.fill else spec.pairs + spec.spares
     found = arranged(
         rings,
-        pattern=study.scale.pattern.name,
+        pattern=name,
         pairs=pairs,
         length_mm=length,
         width_mm=width,
-        margin_mm=margin,
-        spacing_mm=spacing,
+        margin_mm=gaps.margin_mm,
+        spacing_mm=gaps.spacing_mm,
         pad=spec.pad,
         origin=spec.origin,
-        keep_clear_mm=keep_clear,
-        how=_how(spec, progress, stop),
+        keep_clear_mm=gaps.keep_clear_mm,
+        how=how_of(spec, progress, stop),
         ground=ground,
     )
     if stop() and not found.stopped:
         # There was nothing to search, so it is the job that was meant.
         raise KeyboardInterrupt
-    faults = verify(
-        found.layouts,
-        rings,
-        spacing_mm=spacing,
-        margin_mm=margin,
-        keep_clear_mm=keep_clear,
-        pairs=pairs,
-        turns_rad=allowed_turns(spec),
-        mirrored=spec.pairing == "mirrored",
-        adjacent=spec.pairing == "adjacent",
-    )
     if spec.remnant is not None and len(found.layouts) > 1:
         most = max(len(layout.placements) // 2 for layout in found.layouts)
         raise SheetError(
@@ -136,92 +122,76 @@ def laid_out(study: Studied, spec: JobSpec, progress: Progress = silent, stop: S
             where="sheet",
             remedy="ask for so many, or for --pairs max, and cut the rest from another sheet",
         )
-    if faults:
-        raise SheetError(f"the layout did not pass its check: {'; '.join(faults)}", where="sheet")
+    require_sound(found.layouts, {name: rings}, spec, gaps, None if pairs is None else {name: pairs})
     counted = replace(spec, fill=False, pairs=pair_count(found.layouts)) if spec.fill else spec
-    layouts = _with_left_over(found.layouts, {study.scale.pattern.name: rings}, spec, cutter)
-    return Laid(layouts=layouts, spec=counted, findings=tuple(_notes(found, spec)))
+    layouts = with_left_over(found.layouts, {name: rings}, spec, round_cutter(spec, study.shop))
+    return Laid(layouts=layouts, spec=counted, findings=tuple(search_notes(found, spec)))
 
 
-def laid_together(
-    studies: Sequence[Studied],
-    counts: Sequence[tuple[int, int]],
-    spec: JobSpec,
-    progress: Progress = silent,
-    stop: Stop = onward,
-) -> Laid:
-    """As :func:`laid_out`, for several patterns on the same blanks.
+@dataclass(frozen=True, kw_only=True)
+class Gaps:
+    """What is kept free, in mm: between parts, along the edge, and about the pads."""
 
-    Args:
-        studies: Scales and tables, one for each pattern.
-        counts: Pairs and spares of each.
-        spec: On which sheet, how; its own numbers of pairs say nothing.
-        progress: As there.
-        stop: As there.
+    spacing_mm: float
+    margin_mm: float
+    keep_clear_mm: float
+
+
+def gaps_of(study: Studied, spec: JobSpec) -> Gaps:
+    """What a job keeps free.
 
     Raises:
-        SheetError: Not all pairs find room, the cutter does not go between the parts, or the layout does not
-            pass the check.
-        UsageError: The cutter is not in the tables, or the pad is to stand anywhere.
+        SheetError: The cutter does not go between the parts.
+        UsageError: It is not in the tables.
     """
-    first = studies[0]
-    if spec.pad.corner == "anywhere":
-        raise UsageError(
-            "with several patterns on the same sheets the pad needs a corner",
-            where="--pad-corner",
-            remedy="name one, such as lower-left",
-        )
-    cutter = round_cutter(spec, first.shop)
-    spacing = spacing_between(first, spec, cutter)
-    margin = edge_margin_mm(spec, cutter, first.shop)
-    size_mm = spec.sheet_mm or sheet_size_mm(first.shop, first.scale.stack)
-    ground = ground_of(spec)
-    check_zones(ground, *size_mm)
-    orders = [
-        Order(pattern=each.scale.pattern.name, footprints=footprints(each.scale), pairs=pairs + spares)
-        for each, (pairs, spares) in zip(studies, counts, strict=True)
-    ]
-    blank = blank_of(
-        spec.pad,
-        ground,
-        size_mm=size_mm,
-        margin_mm=margin,
-        spacing_mm=spacing,
-        keep_clear_mm=cutter.diameter_mm + first.shop.rules.clearance_mm,
-        origin=spec.origin,
+    cutter = round_cutter(spec, study.shop)
+    return Gaps(
+        spacing_mm=spacing_between(study, spec, cutter),
+        margin_mm=edge_margin_mm(spec, cutter, study.shop),
+        keep_clear_mm=cutter.diameter_mm + study.shop.rules.clearance_mm,
     )
-    found = arranged_together(orders, blank, _how(spec, progress, stop))
-    if stop() and not found.stopped:
-        raise KeyboardInterrupt
+
+
+def require_sound(
+    layouts: Sequence[SheetLayout],
+    rings: Rings,
+    spec: JobSpec,
+    gaps: Gaps,
+    pairs_each: Mapping[str, int] | None = None,
+) -> None:
+    """Have a layout looked over by independent means.
+
+    Args:
+        layouts: All blanks of a job.
+        rings: Outline of each side, by the pattern's name.
+        spec: For turns and pairing.
+        gaps: What must be free.
+        pairs_each: How many pairs of each pattern there must be; None not to count.
+
+    Raises:
+        SheetError: It does not pass; says why.
+    """
+    (_, first), *others = rings.items()
     faults = verify(
-        found.layouts,
-        orders[0].footprints,
-        spacing_mm=spacing,
-        margin_mm=margin,
-        keep_clear_mm=blank.keep_clear_mm,
-        pairs=sum(order.pairs for order in orders),
+        layouts,
+        first,
+        spacing_mm=gaps.spacing_mm,
+        margin_mm=gaps.margin_mm,
+        keep_clear_mm=gaps.keep_clear_mm,
+        pairs_each=pairs_each,
         turns_rad=allowed_turns(spec),
         mirrored=spec.pairing == "mirrored",
         adjacent=spec.pairing == "adjacent",
-        others={order.pattern: order.footprints for order in orders[1:]},
+        others=dict(others),
     )
     if faults:
         raise SheetError(f"the layout did not pass its check: {'; '.join(faults)}", where="sheet")
-    if spec.remnant is not None and len(found.layouts) > 1:
-        raise SheetError(
-            f"these pairs take {len(found.layouts)} sheets, and there is only one remnant {spec.remnant}",
-            where="sheet",
-            remedy="ask for fewer pairs, and cut the rest from another sheet",
-        )
-    rings = {order.pattern: order.footprints for order in orders}
-    layouts = _with_left_over(found.layouts, rings, spec, cutter)
-    return Laid(layouts=layouts, spec=spec, findings=tuple(_notes(found, spec)))
 
 
-def _with_left_over(
-    layouts: Sequence[SheetLayout], rings: Mapping[str, Mapping[Side, Ring]], spec: JobSpec, cutter: Cutter
+def with_left_over(
+    layouts: Sequence[SheetLayout], rings: Rings, spec: JobSpec, cutter: Cutter
 ) -> tuple[SheetLayout, ...]:
-    """The blanks with what is left over of them."""
+    """The blanks with what is left over of them, and what they are called where they are at hand."""
     worth = room_for_one(list(rings.values()), layouts[0].margin_mm)
     if spec.left_over_mm is not None:
         worth = Worth(length_mm=spec.left_over_mm[0], width_mm=spec.left_over_mm[1])
@@ -243,7 +213,7 @@ def _drawing(spec: JobSpec) -> str | None:
     return Path(spec.sheet_shape.source).name or "outline"
 
 
-def _how(spec: JobSpec, progress: Progress, stop: Stop) -> How:
+def how_of(spec: JobSpec, progress: Progress, stop: Stop) -> How:
     """How pairs may lie on the sheet, and how hard to look."""
     return How(
         pairing=spec.pairing,
@@ -329,7 +299,7 @@ def _teller(progress: Progress) -> Callable[[int, int, str], None]:
     return tell
 
 
-def _notes(found: Arranged, spec: JobSpec) -> Iterator[Finding]:
+def search_notes(found: Arranged, spec: JobSpec) -> Iterator[Finding]:
     """What there is to say about the blank and the search."""
     shape = spec.sheet_shape
     if shape is not None and shape.notes:

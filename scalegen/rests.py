@@ -1,10 +1,14 @@
 """A job's pairs onto blanks at hand first, each once, then onto as few of its own kind as are found."""
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 from scalegen.errors import SheetError, UsageError
-from scalegen.laying import Laid, Progress, Studied, laid_out, round_cutter, silent, spacing_between
+from scalegen.export.drawings import footprints
+from scalegen.laying import Laid, Progress, Studied, gaps_of, laid_out, require_sound, silent
+from scalegen.laying_together import laid_together
 from scalegen.model import Finding, JobSpec
 from scalegen.model.job import Rest
 from scalegen.nest.records import Stop, onward
@@ -31,68 +35,152 @@ def laid_on_rests(study: Studied, spec: JobSpec, progress: Progress = silent, st
     if not spec.rests:
         return laid_out(study, spec, progress, stop)
     _require_sense(study, spec)
+    name = study.scale.pattern.name
+    due = None if spec.fill else {name: spec.pairs + spec.spares}
+    laid = _filled(_Alone(study=study, spec=spec, progress=progress), spec, due, stop)
+    require_sound(laid.layouts, {name: footprints(study.scale)}, spec, gaps_of(study, spec), due)
+    counted = replace(spec, fill=False, pairs=pair_count(laid.layouts)) if spec.fill else spec
+    return replace(laid, spec=counted)
+
+
+def laid_together_on_rests(
+    studies: Sequence[Studied],
+    counts: Sequence[int],
+    spec: JobSpec,
+    progress: Progress = silent,
+    stop: Stop = onward,
+) -> Laid:
+    """As :func:`scalegen.laying_together.laid_together`, with the job's rests filled first.
+
+    Args:
+        studies: Scales and tables, one for each pattern.
+        counts: Pairs of each, spares included.
+        spec: On which sheets, how; its own numbers of pairs say nothing.
+        progress: As for :func:`laid_on_rests`.
+        stop: As there.
+
+    Raises:
+        SheetError: As there.
+        UsageError: As there.
+    """
+    spec = replace(spec, fill=False)
+    if not spec.rests:
+        return laid_together(studies, counts, spec, progress, stop)
+    _require_sense(studies[0], spec)
+    due = {each.scale.pattern.name: pairs for each, pairs in zip(studies, counts, strict=True)}
+    laid = _filled(_Together(studies=studies, spec=spec, progress=progress), spec, due, stop)
+    rings = {each.scale.pattern.name: footprints(each.scale) for each in studies}
+    require_sound(laid.layouts, rings, spec, gaps_of(studies[0], spec), due)
+    return replace(laid, spec=spec)
+
+
+Due = Mapping[str, int]
+"""Pairs that are still to be laid, by the pattern's name."""
+
+
+class _Way(Protocol):
+    """A way to lay a job's pairs on blanks of one kind."""
+
+    def full(self, rest: Rest, due: Due | None, stop: Stop) -> Laid:
+        """One blank as full as can be found, or with all pairs that are due."""
+
+    def rest(self, own: Rest, due: Due, stop: Stop) -> Laid:
+        """All pairs that are due, on as few blanks as are found."""
+
+
+def _filled(way: _Way, spec: JobSpec, wanted: Due | None, stop: Stop) -> Laid:
+    """The rests in their order, then the job's own kind; ``wanted`` is None for as many pairs as go."""
     own = Rest(sheet_mm=spec.sheet_mm, sheet_shape=spec.sheet_shape, remnant=spec.remnant)
     once = spec.fill or own.remnant is not None
-    filling = _Filling(study=study, spec=spec, progress=progress, stop=stop)
-    wanted = None if spec.fill else spec.pairs + spec.spares
     layouts: list[SheetLayout] = []
     findings: list[Finding] = []
     refused: SheetError | None = None
     for rest in (*spec.rests, own) if once else spec.rests:
-        left = None if wanted is None else wanted - pair_count(layouts)
-        if left == 0:
+        due = _left(wanted, layouts)
+        if due is not None and not any(due.values()):
             findings.append(_untouched(rest, "is not needed: all pairs go on the sheets before it"))
             continue
         try:
-            laid = filling.on(rest, left, findings)
+            laid = way.full(rest, due, _stop_now(stop, findings))
         except SheetError as error:
             refused = error
             findings.append(_untouched(rest, f"takes none of the pairs: {error.message}"))
             continue
         layouts += laid.layouts
         findings += laid.findings
-    left = 0 if wanted is None else wanted - pair_count(layouts)
-    if left and once:
-        raise _too_few(pair_count(layouts), wanted or 0, [*spec.rests, own])
-    if left:
-        laid = laid_out(study, _asking(spec, own, left), progress, filling.stop_now(findings))
+    due = _left(wanted, layouts)
+    if due is not None and any(due.values()):
+        if once:
+            raise _too_few(pair_count(layouts), sum((wanted or {}).values()), [*spec.rests, own])
+        laid = way.rest(own, due, _stop_now(stop, findings))
         layouts += laid.layouts
         findings += laid.findings
     if not layouts and refused is not None:
         raise refused
-    counted = replace(spec, fill=False, pairs=pair_count(layouts)) if spec.fill else spec
-    return Laid(layouts=_numbered(layouts), spec=counted, findings=tuple(dict.fromkeys(findings)))
+    return Laid(layouts=_numbered(layouts), spec=spec, findings=tuple(dict.fromkeys(findings)))
+
+
+def _left(wanted: Due | None, layouts: Sequence[SheetLayout]) -> Due | None:
+    """What is due once some blanks are laid."""
+    if wanted is None:
+        return None
+    places = [place for layout in layouts for place in layout.placements if place.side == "left"]
+    laid = Counter(place.pattern for place in places)
+    return {name: pairs - laid[name] for name, pairs in wanted.items()}
+
+
+def _stop_now(stop: Stop, findings: Sequence[Finding]) -> Stop:
+    """Who ends the next search: nobody once one was ended, so that the job goes on."""
+    stopped = any(finding.code == "arranging-stopped" for finding in findings)
+    return onward if stopped else stop
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Filling:
-    """What is laid, and how it is watched."""
+class _Alone:
+    """One pattern, and how its search is watched."""
 
     study: Studied
     spec: JobSpec
     progress: Progress
-    stop: Stop
 
-    def stop_now(self, findings: Sequence[Finding]) -> Stop:
-        """Who ends the next search: nobody once one was ended, so that the job goes on."""
-        stopped = any(finding.code == "arranging-stopped" for finding in findings)
-        return onward if stopped else self.stop
-
-    def on(self, rest: Rest, left: int | None, findings: Sequence[Finding]) -> Laid:
+    def full(self, rest: Rest, due: Due | None, stop: Stop) -> Laid:
         """One blank as full as can be, or with as many pairs as are left."""
-        stop = self.stop_now(findings)
         full = laid_out(self.study, _asking(self.spec, rest, None), self.progress, stop)
-        if left is None or pair_count(full.layouts) <= left:
+        if due is None or pair_count(full.layouts) <= sum(due.values()):
             return full
         # Fewer pairs than go are laid so that the widest strip stays whole, where a way is found.
+        left = sum(due.values())
         asked = _asking(self.spec, replace(rest, remnant=None), left)
-        loose = laid_out(self.study, asked, self.progress, self.stop_now([*findings, *full.findings]))
+        loose = laid_out(self.study, asked, self.progress, _stop_now(stop, full.findings))
         (layout,) = full.layouts
         if len(loose.layouts) == 1:
             layout = replace(loose.layouts[0], remnant=layout.remnant, drawing=layout.drawing)
         else:
             layout = replace(layout, placements=layout.placements[: 2 * left])
         return replace(full, layouts=(layout,))
+
+    def rest(self, own: Rest, due: Due, stop: Stop) -> Laid:
+        """All pairs that are due."""
+        return laid_out(self.study, _asking(self.spec, own, sum(due.values())), self.progress, stop)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Together:
+    """Several patterns, and how their search is watched."""
+
+    studies: Sequence[Studied]
+    spec: JobSpec
+    progress: Progress
+
+    def full(self, rest: Rest, due: Due | None, stop: Stop) -> Laid:
+        """One blank with as many of the pairs as go on it."""
+        counts = list((due or {}).values())
+        return laid_together(self.studies, counts, _asking(self.spec, rest, None), self.progress, stop)
+
+    def rest(self, own: Rest, due: Due, stop: Stop) -> Laid:
+        """All pairs that are due."""
+        asked = _asking(self.spec, own, sum(due.values()))
+        return laid_together(self.studies, list(due.values()), asked, self.progress, stop)
 
 
 def _asking(spec: JobSpec, rest: Rest, pairs: int | None) -> JobSpec:
@@ -141,7 +229,7 @@ def _require_sense(study: Studied, spec: JobSpec) -> None:
             where="spares",
             remedy="leave the spares out: some of the pairs can be your spares; or give a number of pairs",
         )
-    spacing_between(study, spec, round_cutter(spec, study.shop))
+    gaps_of(study, spec)
 
 
 def _name(rest: Rest) -> str:

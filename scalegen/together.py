@@ -8,7 +8,7 @@ from scalegen.errors import GeometryError, UsageError
 from scalegen.export.drawings import footprints
 from scalegen.form.volumes import Volumes
 from scalegen.guard import guarded_together
-from scalegen.laying import Interrupts, Progress, laid_together, never, silent
+from scalegen.laying import Interrupts, Progress, never, silent
 from scalegen.machining.bridges import Bridges, Held, around_mm, plan_shared_bridges, tabs_asked
 from scalegen.machining.mixed import Plan, shared_stages
 from scalegen.machining.stages import plan_stages
@@ -22,6 +22,7 @@ from scalegen.report.made import Lot, Made
 from scalegen.report.record import job_record, lot_record, stage_records
 from scalegen.report.record_scale import Data
 from scalegen.report.run_record import run_record
+from scalegen.rests import laid_together_on_rests
 from scalegen.sheet.layout import SheetLayout
 from scalegen.shop.local import Local, under_scales
 from scalegen.shop.measured import readings_of
@@ -72,15 +73,15 @@ def make_together(
         SheetError: Not all pairs go on sheets.
         WriteError: The folder can't be written; an earlier one is untouched.
     """
-    require_alike(wanted, spec)
+    require_alike(wanted)
     for each in wanted:
         require_no_stops(each.study)
     first = wanted[0].study
     spec = replace(spec, pairs=wanted[0].pairs, spares=wanted[0].spares, fill=False)
-    counts = [(each.pairs, each.spares) for each in wanted]
+    counts = [each.pairs + each.spares for each in wanted]
     progress("laying out sheets")
     with interrupts() as stop:
-        laid = laid_together([each.study for each in wanted], counts, spec, progress, stop)
+        laid = laid_together_on_rests([each.study for each in wanted], counts, spec, progress, stop)
     local, told = _under(wanted, laid.layouts, spec)
     plans = [
         Plan(scale=each.study.scale, stages=plan_stages(each.study.scale, spec, first.shop))
@@ -106,11 +107,11 @@ def joined_name(wanted: Sequence[Wanted]) -> str:
     return "-".join(each.name for each in wanted)[:80].rstrip("-.")
 
 
-def require_alike(wanted: Sequence[Wanted], spec: JobSpec) -> None:
+def require_alike(wanted: Sequence[Wanted]) -> None:
     """Refuse patterns that can't be cut from one blank in one job.
 
     Raises:
-        UsageError: Two have one name, the stacks differ, or several kinds of sheets are asked for.
+        UsageError: Two have one name, or the stacks differ.
     """
     names = [each.name for each in wanted]
     for each in wanted:
@@ -130,12 +131,6 @@ def require_alike(wanted: Sequence[Wanted], spec: JobSpec) -> None:
                 where=str(each.study.scale.pattern.path),
                 remedy="name one stack for all with --stock, or make them one by one",
             )
-    if spec.rests:
-        raise UsageError(
-            "several patterns are laid on sheets of one kind only",
-            where="sheet",
-            remedy="name one sheet, or make the patterns one by one",
-        )
 
 
 def _bridges(

@@ -8,7 +8,7 @@ import numpy as np
 from scalegen.design import Scale
 from scalegen.machining.card import card_of
 from scalegen.machining.dry_run import SAME_MM, DryRun, gouged_mm, pad_untouched
-from scalegen.machining.hold import Hold, freed, holds
+from scalegen.machining.hold import Hold, freed, holds, tabbed
 from scalegen.machining.places import found, listed_labels, place_words
 from scalegen.machining.stages import Stage
 from scalegen.machining.thickness import too_thin
@@ -163,7 +163,10 @@ def _free(
 
 def _tabs(run: DryRun, every: Sequence[Hold], sheet: str) -> Iterator[Finding]:
     """Tabs that do not do what they are there for: parts that come loose all the same."""
-    loose = [part.label for part in every[-1].parts if part.is_loose] if run.tabs and every else []
+    asking = tabbed(run)
+    loose = (
+        [part.label for part in every[-1].parts if part.is_loose and part.label in asking] if every else []
+    )
     if loose:
         yield found(
             "tabs-do-not-hold",

@@ -86,6 +86,15 @@ def holds(run: DryRun) -> tuple[Hold, ...]:
     return tuple(found)
 
 
+def tabbed(run: DryRun) -> frozenset[str]:
+    """Labels of the parts that a tab begins or ends at; where patterns share a blank, some may have none."""
+    numbers: set[int] = set()
+    for tab in run.tabs:
+        window, cells = tab_cells(run.last, tab, run.shots[-1].shape.radius_mm if run.shots else 0.0)
+        numbers |= set(np.unique(run.target.parts[window][cells]).tolist())
+    return frozenset(run.target.labels[number] for number in numbers if number >= 0)
+
+
 def freed(run: DryRun) -> Hold | None:
     """Hold-down once every tab is cut by hand; None for a job without tabs.
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from scalegen.machining.dry_run import DryRun, pad_untouched, rest_mm
-from scalegen.machining.hold import freed, holds
+from scalegen.machining.hold import freed, holds, tabbed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,7 +52,7 @@ class TabsRow:
         width_mm: Of a tab.
         height_mm: Above the underside of the blank.
         held: Labels of parts that still hang together with the blank or another part after the last stage.
-        loose: Labels of parts that are loose by then all the same.
+        loose: Labels of parts that have tabs and are loose by then all the same.
         not_free: Labels of parts that are not free once every tab is cut by hand.
     """
 
@@ -69,13 +69,13 @@ def tabs_row(run: DryRun) -> TabsRow | None:
     after = freed(run)
     if after is None:
         return None
-    last = holds(run)[-1].parts
+    last, asking = holds(run)[-1].parts, tabbed(run)
     return TabsRow(
         count=len(run.tabs),
         width_mm=run.tabs[0].width_mm,
         height_mm=run.tabs[0].height_mm,
         held=tuple(part.label for part in last if not part.is_loose),
-        loose=tuple(part.label for part in last if part.is_loose),
+        loose=tuple(part.label for part in last if part.is_loose and part.label in asking),
         not_free=tuple(part.label for part in after.parts if not part.is_loose),
     )
 

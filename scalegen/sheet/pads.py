@@ -1,13 +1,13 @@
 """Where the reference pads stand: in a corner, as near one as they fit, or where they cost least."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 import shapely
 
 from scalegen.errors import SheetError
-from scalegen.model import Corner, Pad, Side
+from scalegen.model import Corner, Pad
 from scalegen.outline.ring import FloatArray, Ring
 from scalegen.sheet.layout import PadBox, Placement, SheetLayout
 from scalegen.sheet.room import Region, sound_region
@@ -15,6 +15,7 @@ from scalegen.sheet.true_shapes import Put
 
 _CORNERS: tuple[Corner, ...] = ("lower-left", "lower-right", "upper-left", "upper-right")
 _CLOSE_MM = 5e-7
+_HAIR_MM = 1e-7
 _FLAT_MM = 0.001
 _STEP_MM = 0.01
 _MOST_PLACES = 10
@@ -43,24 +44,23 @@ def pads_on(blank: SheetLayout, pad: Pad) -> SheetLayout:
     return replace(blank, pad=first, more_pads=(_in_corner(blank, pad, pad.second, (first,)),))
 
 
-def beside(blank: SheetLayout, footprints: Mapping[Side, Ring], puts: Sequence[Put]) -> PadBox | None:
+def beside(blank: SheetLayout, lying: Sequence[tuple[Ring, Put | Placement]]) -> PadBox | None:
     """A place for the first pad beside scales that lie already, the nearest to the lower left corner.
 
     Args:
         blank: The blank with its other pads.
-        footprints: Outline of each side.
-        puts: Where the scales lie.
+        lying: Outline of each scale in its own frame, and where it lies.
 
     Returns:
         The place, or None where there is none.
     """
     reach = blank.keep_clear_mm + _FLAT_MM
     taken = []
-    for put in puts:
+    for ring, put in lying:
         place = Placement(
             label="", pattern="", side=put.side, x_mm=put.x_mm, y_mm=put.y_mm, angle_rad=put.angle_rad
         )
-        shape = shapely.Polygon(place.place(footprints[put.side].flatten(_FLAT_MM)))
+        shape = shapely.Polygon(place.place(ring.flatten(_FLAT_MM)))
         taken.append(shape.buffer(reach / np.cos(np.pi / 64), quad_segs=16))
     room = _less(sound_region(blank), [*taken, *map(_box, blank.more_pads)])
     size = blank.pad.w_mm, blank.pad.h_mm
@@ -116,7 +116,9 @@ def places(region: Region, w_mm: float, h_mm: float) -> Region:
     for sweep in ((-w_mm, 0.0), (0.0, -h_mm)):
         outside = shapely.union_all([outside, *_swept(outside, np.array(sweep))])
     left = shapely.box(x0 - over / 2, y0 - over / 2, x1, y1).difference(outside)
-    parts = [part for part in shapely.get_parts(left) if part.area > 0]
+    # What was swept meets to within rounding alone: hairs between are no places.
+    sound = left.buffer(-_HAIR_MM, join_style="mitre").buffer(_HAIR_MM, join_style="mitre")
+    parts = [part for part in shapely.get_parts(sound) if part.area > 0]
     return shapely.MultiPolygon(parts) if parts else shapely.Polygon()
 
 

@@ -214,7 +214,8 @@ def _anywhere(task: _Task, blank: SheetLayout) -> tuple[SheetLayout, _Full]:
     taken, the first of equals. The limit told is that of a blank without the pad, which no place of it beats.
     """
     bare = task.fill(blank, "", padless=True)
-    place = beside(blank, task.footprints, bare.found) if bare.found else None
+    lying = [(task.footprints[put.side], put) for put in bare.found]
+    place = beside(blank, lying) if lying else None
     if place is not None:
         # The places of the fullest layout alone are known to leave the pad free.
         return replace(blank, pad=place), replace(bare, plain=())

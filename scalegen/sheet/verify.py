@@ -11,6 +11,7 @@ that passes therefore keeps its distances to 2e-6 mm.
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
 import shapely
@@ -47,6 +48,7 @@ def verify(
     mirrored: bool = False,
     adjacent: bool = False,
     others: Mapping[str, Mapping[Side, Ring]] | None = None,
+    pairs_each: Mapping[str, int] | None = None,
 ) -> tuple[str, ...]:
     """List everything that is wrong with a layout.
 
@@ -61,12 +63,14 @@ def verify(
         mirrored: Partners must be mirror images of each other.
         adjacent: Partners must lie side by side; see :func:`~scalegen.sheet.layout.side_by_side_mm`.
         others: Outlines of further patterns by name; ``footprints`` are those of all that are not among them.
+        pairs_each: How many pairs there must be of each pattern by name, or None not to count.
 
     Returns:
         One line for each fault; empty when all is well.
     """
     more = others or {}
     faults = [*_label_faults(layouts, pairs), *_partner_faults(layouts)]
+    faults += _count_faults(layouts, pairs_each) if pairs_each is not None else ()
     for rings in (footprints, *more.values()):
         faults += _mirror_faults(rings)
     faults += turn_faults(layouts, turns_rad) if turns_rad else ()
@@ -107,6 +111,15 @@ def _partner_faults(layouts: Sequence[SheetLayout]) -> Iterator[str]:
             first = patterns.setdefault(placement.label[:-1], placement.pattern)
             if first != placement.pattern:
                 yield f"{layout.name}: {placement.label} is of {placement.pattern}, its partner of {first}"
+
+
+def _count_faults(layouts: Sequence[SheetLayout], pairs_each: Mapping[str, int]) -> Iterator[str]:
+    """Patterns of which there are too few or too many scales, or none are due."""
+    found = Counter(placement.pattern for layout in layouts for placement in layout.placements)
+    for name in sorted({*found, *pairs_each}):
+        due = 2 * pairs_each.get(name, 0)
+        if found[name] != due:
+            yield f"{found[name]} scales of {name} are placed, {due} are due"
 
 
 def _finite(placement: Placement) -> bool:

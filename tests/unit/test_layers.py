@@ -36,6 +36,7 @@ ORDER = (
     "rehearsal",
     "papers",
     "laying",
+    "laying_together",
     "rests",
     "guard",
     "smallest",

@@ -1,10 +1,13 @@
 """Unlike blanks in one job: what is at hand first, each once, and as few new ones as can be."""
 
+from collections import Counter
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
+import shapely
+from shapely import affinity
 
 from scalegen.errors import SheetError, UsageError
 from scalegen.export.drawings import footprints
@@ -14,7 +17,7 @@ from scalegen.model.job import Rest
 from scalegen.outline.blank import box_rows
 from scalegen.pattern.batch import read_batch
 from scalegen.pipeline import study_pattern
-from scalegen.rests import laid_on_rests
+from scalegen.rests import laid_on_rests, laid_together_on_rests
 from scalegen.sheet.layout import pair_count
 from scalegen.sheet.verify import verify
 from scalegen.sheet_options import SheetTyped, on_sheet
@@ -77,6 +80,45 @@ def test_as_many_as_go_takes_every_sheet_once() -> None:
     laid = laid_on_rests(STUDY, replace(OWN, rests=(ONE,), fill=True))
     assert laid.spec.pairs == most((160.0, 90.0)) + most((300.0, 150.0))
     assert not laid.spec.fill
+
+
+BOTH = (STUDY, study_pattern(ROOT / "profiles" / "harrier.toml", JobSpec()))
+ASKED = JobSpec(sheet_mm=(300.0, 150.0), rests=(Rest(sheet_mm=(200.0, 100.0)), NONE, ONE))
+
+
+def test_several_patterns_share_blanks_of_several_kinds() -> None:
+    """Counted and measured with shapely alone: every pair once, 4.175 mm between scales, pads off all."""
+    laid = laid_together_on_rests(BOTH, (3, 3), ASKED)
+    sizes = [(each.length_mm, each.width_mm) for each in laid.layouts]
+    assert sizes[:2] == [(200.0, 100.0), (160.0, 90.0)]
+    assert set(sizes[2:]) == {(300.0, 150.0)}
+    assert [each.name for each in laid.layouts] == [f"sheet-{k}" for k in range(1, len(sizes) + 1)]
+    places = [place for each in laid.layouts for place in each.placements]
+    assert sorted(place.label for place in places) == sorted(f"{k}{s}" for k in range(1, 7) for s in "LR")
+    assert Counter(place.pattern for place in places) == {"siskin": 6, "harrier": 6}
+    rings = {each.scale.pattern.name: footprints(each.scale) for each in BOTH}
+    for layout in laid.layouts:
+        pad = layout.pad
+        shapes = [shapely.box(pad.x_mm, pad.y_mm, pad.x_mm + pad.w_mm, pad.y_mm + pad.h_mm)]
+        for place in layout.placements:
+            own = shapely.Polygon(rings[place.pattern][place.side].flatten(1e-4))
+            turned = affinity.rotate(own, place.angle_rad, origin=(0, 0), use_radians=True)
+            shapes.append(affinity.translate(turned, place.x_mm, place.y_mm))
+        gaps = [one.distance(other) for k, one in enumerate(shapes) for other in shapes[k + 1 :]]
+        assert min(gaps) >= 4.175 - 1e-3
+        assert shapely.box(0, 0, layout.length_mm, layout.width_mm).covers(shapely.union_all(shapes))
+    told = [finding.message for finding in laid.findings if finding.code == "sheet-untouched"]
+    assert [words.split(":")[0] for words in told] == ["the sheet of 60 x 60 mm takes none of the pairs"]
+
+
+def test_several_patterns_on_remnants_alone_say_how_many_go() -> None:
+    """Each remnant is taken once and keeps its number; what does not go on them is refused."""
+    spec = with_remnant(JobSpec(rests=(Rest(remnant="R1"),), remnant="R2"), shop())
+    laid = laid_together_on_rests(BOTH, (1, 1), spec)
+    assert [each.remnant for each in laid.layouts] == ["R1", "R2"]
+    assert {place.pattern for each in laid.layouts for place in each.placements} == {"siskin", "harrier"}
+    with pytest.raises(SheetError, match="room was found for 2 pairs on remnant R1, remnant R2, and 6 are"):
+        laid_together_on_rests(BOTH, (1, 5), spec)
 
 
 REMNANTS = {

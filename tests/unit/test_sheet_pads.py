@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
+from shapely import affinity
 
 from scalegen.errors import SheetError, UsageError
 from scalegen.model import JobSpec, Pad, Side
@@ -55,6 +56,21 @@ def test_places_for_a_box_are_those_that_brute_force_finds() -> None:
     inside = [region.covers(shapely.box(x, y, x + 15, y + 9)) for x, y in grid]
     assert shapely.intersects_xy(spots, grid).tolist() == inside
     assert 50 < sum(inside) < len(grid)
+
+
+def test_every_place_is_one_however_the_edges_run() -> None:
+    """Of 40 blanks full of slanted ovals: at a point of each piece of the places the box lies inside."""
+    for seed in range(40):
+        chance = np.random.default_rng(seed)
+        ovals = []
+        for _ in range(6):
+            disc = shapely.Point(*chance.uniform((20, 20), (280, 130))).buffer(chance.uniform(10, 25))
+            ovals.append(affinity.scale(affinity.rotate(disc, chance.uniform(0, 90)), 3, 1))
+        region = shapely.box(4, 4, 296, 146).difference(shapely.union_all(ovals))
+        pieces = shapely.get_parts(places(region, 20.0, 20.0))
+        spots = shapely.get_coordinates(shapely.point_on_surface(pieces))
+        boxes = shapely.box(*spots.T, *(spots + 20).T)
+        assert shapely.covers(region.buffer(1e-6), boxes).all()
 
 
 def test_a_box_cut_to_measure_still_has_its_place() -> None:

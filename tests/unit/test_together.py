@@ -11,19 +11,21 @@ from shapely import affinity
 
 from scalegen.errors import SheetError, UsageError
 from scalegen.export.drawings import footprints, sheet_drawing
-from scalegen.laying import Laid, laid_together
+from scalegen.guard import guarded_together
+from scalegen.laying import Laid
+from scalegen.laying_together import laid_together
 from scalegen.machining.bridges import BLANK, Bridges, Held, TabsAsked, plan_shared_bridges
 from scalegen.machining.dry_run import DryRun, gouged_mm, pad_untouched
 from scalegen.machining.hold import freed, holds
 from scalegen.machining.mixed import Plan, shared_stages
 from scalegen.machining.stages import plan_stages
 from scalegen.machining.tabs import tab_corners
-from scalegen.model import JobSpec
+from scalegen.model import JobSpec, Pad, Side
 from scalegen.outline.ring import Ring
 from scalegen.rehearsal import rehearse_together
 from scalegen.report.dxf_layers import shared_layer_records
 from scalegen.report.sheet_picture import draw_sheet
-from scalegen.sheet.layout import PLAIN, SheetLayout
+from scalegen.sheet.layout import PLAIN, Ground, SheetLayout, Zone
 from scalegen.sheet.mixed import Order, arranged_together
 from scalegen.sheet.rows import blank_of
 from scalegen.sheet.true_shapes import How
@@ -33,7 +35,7 @@ from scalegen.together import Wanted, joined_name, require_alike
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 SPEC = JobSpec(margin_mm=3.0)
-COUNTS = [(2, 0), (1, 1)]
+COUNTS = [2, 2]
 
 
 @pytest.fixture(scope="module")
@@ -51,8 +53,15 @@ def laid(studies: list[Study]) -> Laid:
 @pytest.fixture(scope="module")
 def roomy(studies: list[Study]) -> SheetLayout:
     """Three pairs and two on one sheet, with a frame that tabs can lead to."""
-    (layout,) = laid_together(studies, [(3, 0), (2, 0)], replace(SPEC, margin_mm=8.0)).layouts
+    (layout,) = laid_together(studies, [3, 2], replace(SPEC, margin_mm=8.0)).layouts
     return layout
+
+
+def _bar(length_mm: float) -> dict[Side, Ring]:
+    """Both sides of a bar 20 mm wide."""
+    ring = Ring.from_rows([(0, 0), (length_mm, 0), (length_mm, 20), (0, 20)])
+    right = Ring.from_rows([(0, -20), (length_mm, -20), (length_mm, 0), (0, 0)])
+    return {"left": ring, "right": right}
 
 
 def _polygon(study: Study, side: str) -> shapely.Polygon:
@@ -104,6 +113,14 @@ def test_the_check_sees_the_other_pattern(studies: list[Study], laid: Laid) -> N
     assert faults({names[1]: second}) == ()
     larger = {side: Ring(ring.rows * [1.3, 1.3, 1.0]) for side, ring in second.items()}
     assert faults({names[1]: larger})
+    each = {names[0]: 3, names[1]: 1}
+    counted = verify(
+        laid.layouts, first, spacing_mm=4.175, margin_mm=3, pairs_each=each, others={names[1]: second}
+    )
+    assert set(counted) == {
+        "4 scales of siskin are placed, 6 are due",
+        "4 scales of harrier are placed, 2 are due",
+    }
     layout = laid.layouts[0]
     swapped = replace(layout.placements[0], pattern="other")
     spoilt = replace(layout, placements=(swapped, *layout.placements[1:]))
@@ -116,11 +133,6 @@ def test_bars_of_two_sizes_share_a_sheet_that_two_jobs_would_not() -> None:
     By hand, with nothing between: a pair side by side is 99 x 40 or 49 x 40. On 200 x 81 two long pairs
     lie in one band of 40, two short ones and the pad of 10 x 10 in the other.
     """
-
-    def bar(length: float) -> dict[str, Ring]:
-        ring = Ring.from_rows([(0, 0), (length, 0), (length, 20), (0, 20)])
-        return {"left": ring, "right": Ring.from_rows([(0, -20), (length, -20), (length, 0), (0, 0)])}
-
     blank = blank_of(
         replace(SPEC.pad, width_mm=10, height_mm=10),
         PLAIN,
@@ -131,8 +143,8 @@ def test_bars_of_two_sizes_share_a_sheet_that_two_jobs_would_not() -> None:
         origin="lower-left",
     )
     orders = [
-        Order(pattern="long", footprints=bar(99.0), pairs=2),  # type: ignore[arg-type]  # sides are words
-        Order(pattern="short", footprints=bar(49.0), pairs=2),  # type: ignore[arg-type]  # as above
+        Order(pattern="long", footprints=_bar(99.0), pairs=2),
+        Order(pattern="short", footprints=_bar(49.0), pairs=2),
     ]
     found = arranged_together(orders, blank, How())
     assert len(found.layouts) == 1
@@ -146,7 +158,7 @@ def test_what_finds_no_room_is_named(studies: list[Study]) -> None:
     """A sheet for the small pattern alone: the other is named with its count."""
     spec = replace(SPEC, sheet_mm=(140.0, 70.0))
     with pytest.raises(SheetError, match="of 1 of harrier"):
-        laid_together(studies, [(1, 0), (1, 0)], spec)
+        laid_together(studies, [1, 1], spec)
 
 
 def test_stages_that_are_one_run_are_one_stage(studies: list[Study]) -> None:
@@ -285,13 +297,115 @@ def test_too_many_or_too_high_tabs_name_the_pattern(studies: list[Study], roomy:
     assert (high.code, high.level, high.about) == ("tab-height", "stop", "tabs of harrier")
 
 
+def test_thickness_is_told_for_every_pattern(studies: list[Study], roomy: SheetLayout) -> None:
+    """Of two sheets with a pattern each, both are told of, as each is when it is the only sheet."""
+    plans = [Plan(scale=each.scale, stages=plan_stages(each.scale, SPEC, each.shop)) for each in studies]
+    sheets = [
+        replace(roomy, name=name, placements=tuple(each for each in roomy.placements if each.pattern == name))
+        for name in ("siskin", "harrier")
+    ]
+
+    def told(*layouts: SheetLayout) -> list[tuple[str, str]]:
+        cut = guarded_together(plans, studies[0].shop, layouts, SPEC, [()] * len(layouts))
+        return [(each.where, each.message) for each in cut.findings if each.code == "blank-thinner"]
+
+    alone = [told(sheet) for sheet in sheets]
+    assert [[where for where, _ in each] for each in alone] == [[""], [""]]
+    due = {(sheet.name, words) for sheet, each in zip(sheets, alone, strict=True) for _, words in each}
+    assert len({words for _, words in due}) == 2
+    assert set(told(*sheets)) == due
+
+
+def _distances(studies: list[Study], layout: SheetLayout) -> tuple[float, float]:
+    """By shapely alone: the least from a pad to a scale, and from a pad to the edge of a plain blank."""
+    by_name = {study.scale.pattern.name: study for study in studies}
+    pads = [shapely.box(p.x_mm, p.y_mm, p.x_mm + p.w_mm, p.y_mm + p.h_mm) for p in layout.pads]
+    edge = shapely.box(0, 0, layout.length_mm, layout.width_mm).exterior
+    gaps = []
+    for place in layout.placements:
+        own = _polygon(by_name[place.pattern], place.side)
+        turned = affinity.rotate(own, place.angle_rad, origin=(0, 0), use_radians=True)
+        gaps += [affinity.translate(turned, place.x_mm, place.y_mm).distance(pad) for pad in pads]
+    return min(gaps), min(pad.distance(edge) for pad in pads)
+
+
+@pytest.mark.parametrize(("counts", "pad"), [([3, 2], Pad()), ([4, 2], Pad(second="upper-right"))])
+def test_a_pad_anywhere_keeps_its_ring_and_the_margin(
+    studies: list[Study], counts: list[int], pad: Pad
+) -> None:
+    """4.175 mm to every scale, 3 mm to the edge, as large as asked, and no more sheets than in a corner."""
+    found = laid_together(studies, counts, replace(SPEC, pad=replace(pad, corner="anywhere")))
+    corner = laid_together(studies, counts, replace(SPEC, pad=pad))
+    assert len(found.layouts) <= len(corner.layouts)
+    for layout in found.layouts:
+        to_scale, to_edge = _distances(studies, layout)
+        assert to_scale >= 4.175 - 1e-3
+        assert to_edge >= 3 - 1e-6
+        assert {(each.w_mm, each.h_mm) for each in layout.pads} == {(20.0, 20.0)}
+        assert len(layout.pads) == (1 if pad.second is None else 2)
+
+
+def test_a_pad_anywhere_stands_where_it_costs_no_sheet() -> None:
+    """By hand, with nothing between: pairs of 49 x 40 and 50 x 40 fill a band of 100 x 41 but for 1 mm.
+
+    Above the band a flaw leaves a nook of 20 x 21. A pad of 20 x 20 in the lower left corner leaves 3700 mm2
+    of the band for 3960 mm2, so that there are two sheets; in the nook it costs nothing.
+    """
+    flaw = Zone(ring=Ring.from_rows([(20, 41), (100, 41), (100, 62), (20, 62)]))
+    blank = blank_of(
+        Pad(width_mm=20, height_mm=20),
+        Ground(zones=(flaw,)),
+        size_mm=(100.0, 62.0),
+        margin_mm=0.0,
+        spacing_mm=0.0,
+        keep_clear_mm=0.0,
+        origin="lower-left",
+    )
+    orders = [
+        Order(pattern="short", footprints=_bar(49.0), pairs=1),
+        Order(pattern="long", footprints=_bar(50.0), pairs=1),
+    ]
+    assert len(arranged_together(orders, blank, How()).layouts) == 2
+    (layout,) = arranged_together(orders, blank, How(), anywhere=True).layouts
+    assert layout.pad.y_mm >= 40
+    claim = layout.claim
+    assert claim is not None
+    assert (claim.bound_pairs, claim.proven) == (2, True)
+
+
+def test_one_blank_takes_what_fills_it_best() -> None:
+    """By hand: on 100 x 90 with a pad of 10 x 10 one pair of 95 x 60 or four of 44 x 40, 7040 to 5700 mm2.
+
+    Beside the larger pair 100 x 30 stays, too little for a smaller one. Asked for one of each and four of the
+    smaller, a single blank takes the four.
+    """
+    blank = blank_of(
+        Pad(width_mm=10, height_mm=10),
+        PLAIN,
+        size_mm=(100.0, 90.0),
+        margin_mm=0.0,
+        spacing_mm=0.0,
+        keep_clear_mm=0.0,
+        origin="lower-left",
+    )
+    large = {side: Ring(ring.rows * [1.0, 1.5, 1.0]) for side, ring in _bar(95.0).items()}
+    orders = [
+        Order(pattern="large", footprints=large, pairs=1),
+        Order(pattern="small", footprints=_bar(44.0), pairs=4),
+    ]
+    (layout,) = arranged_together(orders, blank, How(), one_blank=True).layouts
+    assert Counter(place.pattern for place in layout.placements) == {"small": 8}
+    with pytest.raises(SheetError, match="no pair of large finds room"):
+        arranged_together(orders[:1], replace(blank, length_mm=90.0), How(), one_blank=True)
+
+
 def test_patterns_that_do_not_go_together_are_refused(studies: list[Study]) -> None:
     """Two of one name, another stack: each is told with what to do."""
     one, other = (Wanted(study=study, pairs=1) for study in studies)
-    require_alike([one, other], SPEC)
+    require_alike([one, other])
     with pytest.raises(UsageError, match="two patterns are called"):
-        require_alike([one, one], SPEC)
+        require_alike([one, one])
     third = Wanted(study=study_pattern(PROFILES / "curlew.toml", SPEC), pairs=1)
     with pytest.raises(UsageError, match="is for the stack linen-quarter"):
-        require_alike([one, third], SPEC)
+        require_alike([one, third])
     assert joined_name([one, other]) == "siskin-harrier"
