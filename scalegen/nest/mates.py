@@ -112,9 +112,14 @@ def _apart(offsets: Sequence[tuple[float, float, float]]) -> list[tuple[float, f
 
 def _walk(region: shapely.Geometry) -> FloatArray:
     """Offsets along a region's outline, a hair outside: its corners and points between."""
+    # Of equally tight couples the first on the walk is taken, so no library may say where it starts.
     outline = region.buffer(_CLEAR_MM, join_style="mitre")
-    rings = [piece.exterior for piece in shapely.get_parts(outline)]
-    points = [shapely.get_coordinates(shapely.segmentize(ring, _WALK_MM))[:-1] for ring in rings]
+    rings = [
+        counter_clockwise(np.asarray(piece.exterior.coords)[:-1, :2]) for piece in shapely.get_parts(outline)
+    ]
+    rings.sort(key=lambda ring: ring[0].tolist())
+    closed = [shapely.LineString(np.vstack([ring, ring[:1]])[::-1]) for ring in rings]
+    points = [shapely.get_coordinates(shapely.segmentize(line, _WALK_MM))[:-1] for line in closed]
     walked: FloatArray = snap(np.concatenate(points))
     return walked
 

@@ -35,6 +35,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from scalegen.nest.lattice import turned
 from scalegen.outline.ring import FloatArray
 
 _STRIP_MM = 0.05
@@ -75,11 +76,11 @@ class Slices:
 
     def at_least(self, weigher: Weigher) -> float:
         """A number the integral of f over all lines is no less than."""
-        return float(self.height_mm @ weigher(self.least_mm))
+        return float((self.height_mm * weigher(self.least_mm)).sum())
 
     def at_most(self, weigher: Weigher) -> float:
         """A number it is no more than."""
-        return float(self.height_mm @ weigher(self.most_mm))
+        return float((self.height_mm * weigher(self.most_mm)).sum())
 
 
 def slices(area: shapely.Polygon | shapely.MultiPolygon, angle_rad: float = 0.0) -> Slices:
@@ -110,13 +111,12 @@ def slices(area: shapely.Polygon | shapely.MultiPolygon, angle_rad: float = 0.0)
 
 def _edges(area: shapely.Polygon | shapely.MultiPolygon, angle_rad: float) -> FloatArray:
     """Sides of an area that are not level, turned: x, y of start and end; the area is on the left of each."""
-    c, s = math.cos(angle_rad), math.sin(angle_rad)
     rows = []
     for piece in shapely.get_parts(area):
         for ring, outer in ((piece.exterior, True), *((hole, False) for hole in piece.interiors)):
             points = np.asarray(ring.coords)[:, :2]
             points = points if shapely.is_ccw(ring) == outer else points[::-1]
-            points = points @ np.array([[c, s], [-s, c]])
+            points = turned(points, angle_rad)
             rows.append(np.hstack([points[:-1], points[1:]]))
     edges = np.concatenate(rows)
     tilted: FloatArray = edges[edges[:, 1] != edges[:, 3]]
