@@ -14,7 +14,7 @@ def show_smallest(
     pairs: Annotated[str | None, typer.Option(metavar="N", help="Pairs that must go on it; else 1.")] = None,
     width: Annotated[
         str | None,
-        typer.Option(metavar="D", help="Its width, across the grain; else the best."),
+        typer.Option(metavar="D", help="Its width, square to its length; else the best."),
     ] = None,
     within: Annotated[
         str | None, typer.Option(metavar="LxW", help="Largest length and width it may have.")
@@ -24,6 +24,12 @@ def show_smallest(
     spacing: Annotated[str | None, typer.Option(metavar="D", help="As for make.")] = None,
     cutter: Annotated[str | None, typer.Option(metavar="NAME", help="As for make.")] = None,
     pad: Annotated[str | None, typer.Option(metavar="WxH", help="As for make.")] = None,
+    second_pad: Annotated[
+        str | None, typer.Option(metavar="CORNER", help="Corner for a second pad, as for make.")
+    ] = None,
+    grain: Annotated[
+        str | None, typer.Option(metavar="DEG", help="Direction of the grain against its length; else 0.")
+    ] = None,
     turns: Annotated[str | None, typer.Option(metavar="WORD|DEG,...", help="As for make.")] = None,
     pairing: Annotated[str | None, typer.Option(metavar="WORD", help="As for make.")] = None,
     effort: Annotated[str | None, typer.Option(metavar="WORD", help="As for make.")] = None,
@@ -43,7 +49,9 @@ def show_smallest(
     from scalegen.report.record import to_json
     from scalegen.report.sheet_picture import draw_sheet
     from scalegen.report.views import step_display
-    from scalegen.smallest import require_plain, smallest_lines, smallest_record, smallest_sheet
+    from scalegen.sheet_options import SheetTyped
+    from scalegen.smallest import require_plain, smallest_sheet
+    from scalegen.smallest_views import smallest_lines, smallest_record
     from scalegen.study import require_no_stops, study_pattern
 
     require_kind(picture)
@@ -59,6 +67,9 @@ def show_smallest(
         spacing=spacing,
         cutter=cutter,
         pad=pad,
+        pad_corner="anywhere",
+        second_pad=second_pad,
+        on_sheet=SheetTyped(grain=grain),
         turns=turns,
         pairing=pairing,
         effort=effort,

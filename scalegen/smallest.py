@@ -1,7 +1,7 @@
 """The smallest rectangle of sheet that takes a number of pairs, its pad, ring and margin with it."""
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,20 +14,19 @@ from scalegen.laying import (
     Studied,
     allowed_turns,
     edge_margin_mm,
+    how_of,
     round_cutter,
     silent,
     spacing_between,
 )
-from scalegen.model import JobSpec, Side, Units
+from scalegen.model import Corner, JobSpec, Pad, Side
 from scalegen.nest.records import Body, Part, Shape, Stop, onward
-from scalegen.nest.smallest import Smallest, smallest_board
+from scalegen.nest.smallest import Smallest, Taken, smallest_board
 from scalegen.outline.ring import Ring
-from scalegen.report.record_scale import Data
 from scalegen.sheet.layout import PadBox, Placement, SheetLayout
 from scalegen.sheet.room import holding
-from scalegen.sheet.true_shapes import How, bodies_of, puts_of
+from scalegen.sheet.true_shapes import bodies_of, puts_of
 from scalegen.sheet.verify import verify
-from scalegen.units import format_length
 
 _PAD = "pad"
 _WIDTHS = 12
@@ -36,6 +35,13 @@ _UP_TO_MM = 0.1
 _QUADRANT = 32
 _SLIM = 3.0
 _FLAT_MM = 0.001
+_HALF_TURNED: dict[Corner, Corner] = {
+    "lower-left": "lower-left",
+    "upper-left": "upper-left",
+    "lower-right": "upper-left",
+    "upper-right": "lower-left",
+}
+"""Where a corner at the right comes to when the sheet is turned half round."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,11 +87,11 @@ def smallest_sheet(
 ) -> SmallestSheet:
     """Look for the rectangle of least area, or of a width the shortest, that takes the pairs of a job.
 
-    The pad may stand anywhere on it.
+    The pad may stand anywhere on it, a second one stands in its corner.
 
     Args:
         study: Scale and tables.
-        spec: Pairs and spares, margin, spacing, pad, turns, pairing, effort.
+        spec: Pairs and spares, margin, spacing, pads, grain, turns, pairing, effort.
         width_mm: Width of the rectangle; None to choose it.
         within_mm: Largest length and width it may have; None for any.
         progress: Told what is being tried.
@@ -127,20 +133,14 @@ def require_plain(spec: JobSpec) -> None:
     """Refuse a job, such as one of a batch file, that asks for more than this search can mind.
 
     Raises:
-        UsageError: The grain lies aslant, there is a second pad, or places are kept out of.
+        UsageError: Places are kept out of.
     """
-    asked = {
-        "sheet.grain": ("the grain lies along it", spec.grain_rad != 0.0),
-        "pad.second": ("it has one pad", spec.pad.second is not None),
-        "sheet.keep_out": ("it has no flaws", bool(spec.keep_out)),
-    }
-    for where, (said, there) in asked.items():
-        if there:
-            raise UsageError(
-                f"the smallest sheet is looked for as a plain rectangle: {said}",
-                where=where,
-                remedy="leave it out here; name the pattern instead of the batch file",
-            )
+    if spec.keep_out:
+        raise UsageError(
+            "the smallest sheet is looked for as a plain rectangle: it has no flaws",
+            where="sheet.keep_out",
+            remedy="leave it out here; name the pattern instead of the batch file",
+        )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -155,6 +155,23 @@ class _Task:
     spacing_mm: float
     ring_mm: float
 
+    def taken(self, pad: Pad) -> Taken | None:
+        """What a second pad and its ring take of a rectangle inside its margin.
+
+        It stands at the left; a sheet with it at the right is one turned half round. See :func:`_turned`.
+        """
+        if pad.second is None:
+            return None
+        high = _HALF_TURNED[pad.second].startswith("upper")
+        reach = self.ring_mm / math.cos(math.pi / (4 * _QUADRANT))
+
+        def of(width_mm: float) -> shapely.Geometry:
+            y = width_mm - pad.height_mm if high else 0.0
+            box = shapely.box(0.0, y, pad.width_mm, y + pad.height_mm)
+            return box.buffer(reach, quad_segs=_QUADRANT) if reach else box
+
+        return of
+
 
 def _task(study: Studied, spec: JobSpec) -> _Task:
     """Outlines and counts; the pad is one more body, as large as what it keeps free beyond the spacing."""
@@ -164,7 +181,8 @@ def _task(study: Studied, spec: JobSpec) -> _Task:
     rings = footprints(study.scale)
     pairs = spec.pairs + spec.spares
     scales = tuple(Shape(key=side, points_mm=holding(ring)) for side, ring in rings.items())
-    how = How(pairing=spec.pairing, turns_rad=spec.turns_rad, effort=spec.effort, seed=spec.seed)
+    turn = math.pi if _is_turned(spec.pad) else 0.0
+    how = how_of(replace(spec, grain_rad=spec.grain_rad - turn), silent, onward)
     box = shapely.box(0.0, 0.0, spec.pad.width_mm, spec.pad.height_mm)
     if ring_mm > spacing_mm:
         reach = (ring_mm - spacing_mm) / math.cos(math.pi / (4 * _QUADRANT))
@@ -197,7 +215,10 @@ def _widths(
         return [min(width_mm - margins, widest)]
     area = _grown_mm2(task, spec)
     slimmest = min(_narrowest_mm(task, spec), widest)
-    squarest = min(max(_SLIM**0.5 * math.sqrt(area), 2 * slimmest), widest)
+    # Where the grain lies more across than along, the slimmest sheets are the widest.
+    along = _narrowest_mm(task, spec, along=True)
+    slim = area / along if along < slimmest else 0.0
+    squarest = min(max(_SLIM**0.5 * math.sqrt(area), 2 * slimmest, slim), widest)
     return [round(float(each), 2) for each in np.geomspace(slimmest, squarest, _WIDTHS)]
 
 
@@ -230,6 +251,7 @@ def _search(
                 progress=tell,
                 stop=watch.stop,
                 budget=budget,
+                taken=task.taken(spec.pad),
             )
         except SheetError:
             return None
@@ -266,7 +288,7 @@ def _layout(task: _Task, spec: JobSpec, best: Smallest, width_mm: float | None) 
         for index, put in enumerate(puts)
     )
     pad = spec.pad
-    return SheetLayout(
+    layout = SheetLayout(
         name="sheet-1",
         length_mm=_up(best.length_mm + 2 * margin),
         width_mm=_up(best.width_mm + 2 * margin) if width_mm is None else width_mm,
@@ -276,7 +298,39 @@ def _layout(task: _Task, spec: JobSpec, best: Smallest, width_mm: float | None) 
         origin=spec.origin,
         placements=placements,
         keep_clear_mm=task.ring_mm,
+        grain_rad=spec.grain_rad,
     )
+    if pad.second is None:
+        return layout
+    # Into the corner of the sheet as rounded up: away from everything that lies on it.
+    high = _HALF_TURNED[pad.second].startswith("upper")
+    y = layout.width_mm - margin - pad.height_mm if high else margin
+    second = PadBox(x_mm=margin, y_mm=y, w_mm=pad.width_mm, h_mm=pad.height_mm)
+    layout = replace(layout, more_pads=(second,))
+    return _turned(layout) if _is_turned(pad) else layout
+
+
+def _is_turned(pad: Pad) -> bool:
+    """Whether the second pad stands at the right, so that the sheet is looked for turned half round."""
+    return pad.second is not None and pad.second != _HALF_TURNED[pad.second]
+
+
+def _turned(layout: SheetLayout) -> SheetLayout:
+    """A sheet turned half round, with everything on it."""
+    long, wide = layout.length_mm, layout.width_mm
+    pads = [
+        replace(pad, x_mm=long - pad.x_mm - pad.w_mm, y_mm=wide - pad.y_mm - pad.h_mm) for pad in layout.pads
+    ]
+    placements = tuple(
+        replace(
+            each,
+            x_mm=long - each.x_mm,
+            y_mm=wide - each.y_mm,
+            angle_rad=(each.angle_rad + math.pi) % (2 * math.pi),
+        )
+        for each in layout.placements
+    )
+    return replace(layout, pad=pads[0], more_pads=tuple(pads[1:]), placements=placements)
 
 
 def _up(value_mm: float) -> float:
@@ -288,10 +342,11 @@ def _up(value_mm: float) -> float:
 
 
 def _grown_mm2(task: _Task, spec: JobSpec) -> float:
-    """Area of scales and pad, each with half the spacing round it; never more than the truth."""
+    """Area of scales and pads, each with half the spacing round it; never more than the truth."""
     s, w, h = task.spacing_mm, spec.pad.width_mm, spec.pad.height_mm
     scales = math.fsum(_held(ring).buffer(s / 2, quad_segs=_QUADRANT).area for ring in task.rings.values())
-    return task.pairs * scales + w * h + (w + h) * s + math.pi * s * s / 4
+    pads = 1 if spec.pad.second is None else 2
+    return task.pairs * scales + pads * (w * h + (w + h) * s + math.pi * s * s / 4)
 
 
 def _held(ring: Ring) -> shapely.Geometry:
@@ -299,8 +354,8 @@ def _held(ring: Ring) -> shapely.Geometry:
     return shapely.Polygon(ring.flatten(_FLAT_MM)).buffer(-_FLAT_MM, join_style="mitre")
 
 
-def _narrowest_mm(task: _Task, spec: JobSpec) -> float:
-    """How wide a scale is across, in the narrowest of its turns.
+def _narrowest_mm(task: _Task, spec: JobSpec, *, along: bool = False) -> float:
+    """How wide a scale is across the sheet, or along its length, in the narrowest of its turns.
 
     Where any turn goes, a shape is narrowest with a side of its hull flush. Source: M. E. Houle and
     G. T. Toussaint, Computing the width of a set, IEEE PAMI 10 (1988), from memory.
@@ -313,7 +368,7 @@ def _narrowest_mm(task: _Task, spec: JobSpec) -> float:
             sides = np.diff(shapely.get_coordinates(shapely.convex_hull(held)), axis=0)
             turns = -np.arctan2(sides[:, 1], sides[:, 0])[:, None]
         else:
-            turns = np.array(allowed)[:, None]
+            turns = np.array(allowed)[:, None] + (math.pi / 2 if along else 0.0)
         heights.append(np.ptp(np.sin(turns) * x + np.cos(turns) * y, axis=1).min())
     return float(max(heights))
 
@@ -327,62 +382,10 @@ def _least(task: _Task, spec: JobSpec, width_mm: float | None) -> tuple[float, f
     narrowest rectangle has.
     """
     need, d = _grown_mm2(task, spec), 2 * _margin_mm(spec) - task.spacing_mm
-    narrow = _narrowest_mm(task, spec) + task.spacing_mm
+    short, narrow = (_narrowest_mm(task, spec, along=along) + task.spacing_mm for along in (True, False))
     if width_mm is not None:
-        length = max(need / (width_mm - d), narrow) + d
+        length = max(need / (width_mm - d), short) + d
         return length * width_mm, length
+    narrow = min(short, narrow)
     both = 2 * math.sqrt(need) if d >= 0 else max(2 * math.sqrt(need), narrow + need / narrow)
     return need + d * both + d * d, None
-
-
-# ------------------------------------------------------------------------------------------- in words
-
-
-def smallest_record(found: SmallestSheet) -> Data:
-    """A rectangle found as data."""
-    layout = found.layout
-    return {
-        "pairs": found.pairs,
-        "length_mm": layout.length_mm,
-        "width_mm": layout.width_mm,
-        "area_mm2": layout.area_mm2,
-        "least_area_mm2": found.least_mm2,
-        "least_length_mm": found.least_length_mm,
-        "proven": found.proven,
-        "pad": {
-            "x_mm": layout.pad.x_mm,
-            "y_mm": layout.pad.y_mm,
-            "w_mm": layout.pad.w_mm,
-            "h_mm": layout.pad.h_mm,
-        },
-        "placements": [
-            {
-                "label": place.label,
-                "pattern": place.pattern,
-                "side": place.side,
-                "x_mm": place.x_mm,
-                "y_mm": place.y_mm,
-                "angle_deg": math.degrees(place.angle_rad),
-            }
-            for place in layout.placements
-        ],
-    }
-
-
-def smallest_lines(found: SmallestSheet, units: Units) -> Iterator[str]:
-    """A rectangle found in words, line by line."""
-    layout, word = found.layout, "cm2" if units == "mm" else "in2"
-    per = 100.0 if units == "mm" else 25.4**2
-    size = f"{format_length(layout.length_mm, units)} x {format_length(layout.width_mm, units)}"
-    many = f"{found.pairs} pair{'s' * (found.pairs != 1)}"
-    yield f"{size} takes {many}, with pad, ring and margin: {layout.area_mm2 / per:.1f} {word}"
-    if found.proven:
-        yield "no smaller one is possible"
-    elif found.least_length_mm is not None:
-        least = format_length(round(found.least_length_mm, 2), units)
-        yield f"the smallest found; proven: at this width none shorter than {least} will do"
-    else:
-        least, share = f"{found.least_mm2 / per:.1f} {word}", 100 * found.least_mm2 / layout.area_mm2
-        yield f"the smallest found; proven: none below {least} will do ({share:.0f} % of it)"
-    x, y = layout.to_origin_frame(layout.pad.x_mm, layout.pad.y_mm)
-    yield f"its pad stands at X {format_length(round(x, 2), units)}, Y {format_length(round(y, 2), units)}"

@@ -1,9 +1,10 @@
 """The smallest rectangle that takes so many groups: a long board made shorter as long as the work allows."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from random import Random
+from typing import TypeAlias
 
 import shapely
 
@@ -21,6 +22,8 @@ from scalegen.nest.spots import spots
 from scalegen.nest.squeeze import shorter, used_mm
 from scalegen.nest.starts import Heap
 from scalegen.nest.table import Piece, Table
+
+Taken: TypeAlias = Callable[[float], shapely.Geometry]
 
 _WAYS = ((1000, 1), (5, 1), (1000, -1))
 _FIRST_CUT = 0.03
@@ -65,6 +68,7 @@ def smallest_board(
     progress: Progress = silent,
     stop: Stop = onward,
     budget: int | None = None,
+    taken: Taken | None = None,
 ) -> Smallest:
     """Find a short board of a width, or the board of least area among several widths.
 
@@ -78,6 +82,8 @@ def smallest_board(
         progress: Told groups placed, groups asked for, and the length being tried.
         stop: Asked between moves; True ends the search with the best so far.
         budget: Most moves for each width; None is what the effort allows.
+        taken: What is taken of a board of a width from the start, by its lower left corner and the same at
+            any length; None for nothing.
 
     Returns:
         The best rectangle found.
@@ -93,7 +99,8 @@ def smallest_board(
         raise UsageError("a smallest board needs to know how many groups", remedy="give every group a count")
     best: Smallest | None = None
     for width in widths:
-        strip = _Strip(hall=room, width_mm=float(width), progress=progress, stop=stop)
+        away = shapely.Polygon() if taken is None else taken(float(width))
+        strip = _Strip(hall=room, width_mm=float(width), progress=progress, stop=stop, taken=away)
         found = strip.run(Random(seed), budget)  # noqa: S311  # layouts, not secrets
         area = None if best is None else best.length_mm * best.width_mm
         if found is not None and (area is None or found.length_mm * found.width_mm < area):
@@ -111,6 +118,7 @@ class _Strip:
     width_mm: float
     progress: Progress
     stop: Stop
+    taken: shapely.Geometry
 
     def run(self, random: Random, budget: int | None) -> Smallest | None:
         """Start plainly, then cut and push apart, the cuts smaller each time it fails."""
@@ -123,7 +131,7 @@ class _Strip:
         turns = max(len(usable) for usable in table.usable)
         each = min(_LONGER * self.hall.scale.steps // max(1, count * turns), _EACH * count) + 4 * count
         most = each * self.hall.scale.tries * _ROUNDS if budget is None else budget
-        length, cut, begin = used_mm(rests), _FIRST_CUT, rests
+        length, cut, begin = max(least, used_mm(rests)), _FIRST_CUT, rests
         while moves < most and length > least * (1 + 1e-9) and not self.stop():
             goal = max(least, length * (1 - cut))
             self.progress(count, count, f"{goal:.1f} x {self.width_mm:.1f} mm")
@@ -135,7 +143,7 @@ class _Strip:
                 cut = cut / _SMALLER if cut > _LAST_CUT else _FIRST_CUT / 3
             else:
                 rests = shorter(self._table(used_mm(made), table.step_mm), made, self.hall.spacing_mm)
-                length, begin = used_mm(rests), rests
+                length, begin = max(least, used_mm(rests)), rests
         return self._answer(rests, length, least, moves)
 
     def _least_mm(self) -> float:
@@ -145,7 +153,8 @@ class _Strip:
             grown_area_mm2(body, self.hall.ready, spacing) * (body.count or 0) for body in self.hall.bodies
         )
         longest = max((min(pose.size_mm[0] for pose in ways) for ways in self.hall.ways), default=0.0)
-        return max(area / (self.width_mm + spacing) - spacing, longest)
+        reach = 0.0 if self.taken.is_empty else float(self.taken.bounds[2])
+        return max(area / (self.width_mm + spacing) - spacing, longest, reach)
 
     def _part_step_mm(self) -> float:
         """A power of two no more than a sixteenth of the side of a square as large as the mean part."""
@@ -160,14 +169,18 @@ class _Strip:
 
     def _table(self, length_mm: float, step_mm: float) -> Table:
         """A board of some length."""
-        region = shapely.box(0.0, 0.0, length_mm, self.width_mm)
-        return self.hall.table(ground(Board(key="board", region=region)), step_mm)
+        return self.hall.table(ground(self._board(length_mm)), step_mm)
+
+    def _board(self, length_mm: float) -> Board:
+        """Where bodies may lie on a board of some length."""
+        box = shapely.box(0.0, 0.0, length_mm, self.width_mm)
+        return Board(key="board", region=box if self.taken.is_empty else box.difference(self.taken))
 
     def _plain(self, least_mm: float) -> tuple[Table | None, tuple[Piece, ...], int]:
         """A long board filled from its end, the largest bodies first."""
         spacing = self.hall.spacing_mm
         longest = max(max(pose.size_mm) for ways in self.hall.ways for pose in ways) + spacing
-        aim = ground(Board(key="board", region=shapely.box(0.0, 0.0, least_mm, self.width_mm)))
+        aim = ground(self._board(least_mm))
         step = min(grid_step_mm(aim, self.hall.scale.cells), self._part_step_mm())
         todo = self._in_order()
         length = 1.6 * least_mm + 2 * longest
@@ -211,7 +224,7 @@ class _Strip:
 
     def _answer(self, rests: Sequence[Rest], length_mm: float, least_mm: float, moves: int) -> Smallest:
         """Number the copies and hand everything over."""
-        board = Board(key="board", region=shapely.box(0.0, 0.0, length_mm, self.width_mm))
+        board = self._board(length_mm)
         counts: Mapping[str, int] = {name: members[0].count or 0 for name, members in self.hall.named.items()}
         full = Filled(counts=counts, rests=tuple(rests), pieces=(), moves=moves)
         return Smallest(

@@ -1,5 +1,6 @@
 """Touch-off and dry run as data, and as tables for people."""
 
+import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -144,7 +145,10 @@ def bed_words(card: Card, size: Callable[[float], str]) -> str:
 def dry_run_record(
     rows: Sequence[StageRow], layout: SheetLayout, tabs: TabsRow | None = None
 ) -> dict[str, Any]:
-    """The dry run of one sheet as data; places count from the job's origin corner."""
+    """The dry run of one sheet as data; places count from the job's origin corner.
+
+    Where a stage has nothing to cut on the sheet, ``deepest_mm`` and ``deepest_at_mm`` are None.
+    """
     return _tidy(
         {
             "sheet": layout.name,
@@ -154,8 +158,10 @@ def dry_run_record(
                     "name": row.name,
                     "cutter": row.cutter,
                     "removed_mm3": row.removed_mm3,
-                    "deepest_mm": row.deepest_mm,
-                    "deepest_at_mm": list(layout.to_origin_frame(*row.deepest_at_mm)),
+                    "deepest_mm": row.deepest_mm if _comes_down(row) else None,
+                    "deepest_at_mm": list(layout.to_origin_frame(*row.deepest_at_mm))
+                    if _comes_down(row)
+                    else None,
                     "pad_untouched": row.pad_untouched,
                     "pad_ring_mm": row.pad_ring_mm,
                     "pad_held": row.pad_held,
@@ -181,6 +187,11 @@ def dry_run_record(
     )
 
 
+def _comes_down(row: StageRow) -> bool:
+    """Whether a stage cuts on the sheet: of several patterns one may have no scale there."""
+    return math.isfinite(row.deepest_mm)
+
+
 def print_dry_run(
     rows: Sequence[StageRow], layout: SheetLayout, units: Lengths, out: Console, tabs: TabsRow | None = None
 ) -> None:
@@ -199,7 +210,7 @@ def print_dry_run(
             Text(f"{row.stage} {row.name}"),
             Text(row.cutter),
             f"{row.removed_mm3 / 1000:.2f}",
-            size(row.deepest_mm),
+            size(row.deepest_mm) if _comes_down(row) else "not here",
             _pad_words(row),
             str(len(row.held)),
             Text(_loose_words(row)),

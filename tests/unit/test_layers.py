@@ -40,6 +40,7 @@ ORDER = (
     "rests",
     "guard",
     "smallest",
+    "smallest_views",
     "pipeline",
     "together",
     "restock",

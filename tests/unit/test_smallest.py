@@ -9,7 +9,8 @@ from shapely import affinity
 from scalegen.errors import SheetError
 from scalegen.model import JobSpec, Pad
 from scalegen.outline.ring import Ring
-from scalegen.smallest import SmallestSheet, _least, _Task, smallest_lines, smallest_record, smallest_sheet
+from scalegen.smallest import SmallestSheet, _least, _Task, smallest_sheet
+from scalegen.smallest_views import smallest_lines, smallest_record
 from scalegen.study import Study, study_pattern
 
 SISKIN = Path(__file__).parents[2] / "profiles" / "siskin.toml"

@@ -1,6 +1,8 @@
 """Touch-off and dry run in words and as data."""
 
 import io
+import json
+import math
 from dataclasses import replace
 
 from rich.console import Console
@@ -10,6 +12,7 @@ from scalegen.machining.summary import StageRow
 from scalegen.machining.thin import ThinLayer
 from scalegen.machining.touch_off import TouchOff
 from scalegen.model import ShopRules
+from scalegen.report.record import to_json
 from scalegen.report.touch_off_views import (
     card_record,
     dry_run_record,
@@ -110,3 +113,11 @@ def test_a_touched_pad_is_said_loudly() -> None:
     loose = shown((replace(STAGE, pad_untouched=True, pad_held=False),), LAYOUT, "mm", show=print_dry_run)
     assert "yes, but loose" in loose
     assert dry_run_record((STAGE,), LAYOUT)["stages"][0]["deepest_at_mm"] == [-10.0, 40.0]
+
+
+def test_a_stage_without_work_on_a_sheet_is_told_so() -> None:
+    """A cutter that never comes down has no deepest place: data that any reader takes, and words."""
+    idle = replace(STAGE, deepest_mm=math.inf, deepest_at_mm=(math.inf, math.inf), removed_mm3=0.0)
+    (stage,) = json.loads(to_json(dry_run_record((idle,), LAYOUT)))["stages"]
+    assert (stage["deepest_mm"], stage["deepest_at_mm"]) == (None, None)
+    assert "not here" in shown((idle,), LAYOUT, "mm", show=print_dry_run)
