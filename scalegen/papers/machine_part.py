@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from scalegen.machining.bridges import Bridges
 from scalegen.machining.card import Card, CardRow, card_of
 from scalegen.machining.stages import PAD
 from scalegen.machining.tabs import Tab
@@ -206,8 +207,18 @@ def _sheet_words(made: Made, index: int) -> Iterator[str]:
     if tabs:
         size = sizes_in(units_of(made))
         wide, high = size(tabs[0].width_mm, 1), size(tabs[0].height_mm, 2)
-        yield f"{plural(len(tabs), 'tab')}, {wide} wide and {high} high, hold the scales: cut them when the"
+        what = held_words(layout, made.bridges[index])
+        yield f"{plural(len(tabs), 'tab')}, {wide} wide and {high} high, hold {what}: cut them when the"
         yield "machine stands still."
+
+
+def held_words(layout: SheetLayout, bridges: Bridges) -> str:
+    """What the tabs of a sheet hold: all its scales, or those of the patterns that have tabs."""
+    ends = {end for each in bridges.bridges for end in (each.label, each.to)}
+    held = [place.label for place in layout.placements if place.label in ends]
+    if len(held) == len(layout.placements):
+        return "the scales"
+    return f"{', '.join(held)} alone, the others come loose"
 
 
 def _grain(grain_rad: float) -> str:

@@ -22,6 +22,7 @@ from scalegen.machining.stages import plan_stages
 from scalegen.machining.tabs import tab_corners
 from scalegen.model import JobSpec, Pad, Side
 from scalegen.outline.ring import Ring
+from scalegen.papers.machine_part import held_words
 from scalegen.rehearsal import rehearse_together
 from scalegen.report.dxf_layers import shared_layer_records
 from scalegen.report.sheet_picture import draw_sheet
@@ -246,6 +247,8 @@ def test_no_tab_leads_to_a_scale_that_has_none(studies: list[Study], roomy: Shee
     bare = {place.label for place in roomy.placements if place.pattern == "harrier"}
     assert found.bridges
     assert not bare & {end for bridge in found.bridges for end in (bridge.label, bridge.to)}
+    assert held_words(roomy, found) == "1L, 1R, 2L, 2R, 3L, 3R alone, the others come loose"
+    assert held_words(roomy, _tabs(studies, roomy, 2, 3)) == "the scales"
     run = _cut(studies, roomy, found)
     assert {part.label for part in holds(run)[-1].parts if part.is_loose} == bare
     after = freed(run)
