@@ -5,34 +5,67 @@ long for the board goes on it across a slant. So these few angles are searched b
 """
 
 import math
+from collections.abc import Mapping
 from dataclasses import replace
 
+import numpy as np
+import shapely
+
+from scalegen.nest.poses import Outline, placed
 from scalegen.nest.records import Body
 from scalegen.nest.table import Table
+from scalegen.outline.ring import FloatArray
 
-SLANT_RAD = math.radians(7.0)
+SLANT_RAD = math.radians(14.0)
+_LEAST_RAD, _LIKE_RAD = math.radians(1.0), math.radians(1.5)
+_PLAIN_RAD = math.radians(7.0)
+_SHARE = 0.3
+_MOST_FLUSH = 2
 _SAME_RAD = 1e-9
+_STEP_RAD = 2.0**-30
 
 
-def slanted(body: Body) -> Body:
+def slanted(body: Body, ready: Mapping[str, Outline]) -> Body:
     """A body that may lie at any angle, with angles a little off the quarter turns added to its list.
+
+    They are those at which a long side of the band round it lies along the board or across it; a body without
+    long sides gets two plain ones.
 
     Args:
         body: Any body.
+        ready: Outlines of its shapes.
 
     Returns:
         The same where it is not free.
     """
     if not body.free:
         return body
-    quarters = [body.angles_rad[0] + k * math.pi / 2 for k in range(4)]
-    return replace(
-        body,
-        angles_rad=(
-            *body.angles_rad,
-            *(quarter + slant for quarter in quarters for slant in (SLANT_RAD, -SLANT_RAD)),
-        ),
+    points = np.concatenate(
+        [placed(part, ready[part.shape].exact_mm, body.angles_rad[0]) for part in body.parts]
     )
+    slants = _flush(points) or [_PLAIN_RAD, -_PLAIN_RAD]
+    more = [body.angles_rad[0] + k * math.pi / 2 + slant for k in range(4) for slant in slants]
+    return replace(body, angles_rad=(*body.angles_rad, *more))
+
+
+def _flush(points_mm: FloatArray) -> list[float]:
+    """Small turns that lay long sides of the band round some points along an axis, the longest first."""
+    band = np.asarray(shapely.MultiPoint(points_mm).convex_hull.exterior.coords)
+    steps = np.diff(band, axis=0)
+    lengths = np.hypot(steps[:, 0], steps[:, 1])
+    off = [math.remainder(math.atan2(y, x), math.pi / 2) for x, y in steps.tolist()]
+    ranked = []
+    for angle in off:
+        near = [abs(math.remainder(other - angle, math.pi / 2)) < _LIKE_RAD for other in off]
+        ranked.append((float(lengths[near].sum()), angle, near))
+    least = _SHARE * float(max(np.ptp(points_mm, axis=0)))
+    chosen: list[float] = []
+    for length, _, near in sorted(ranked, key=lambda entry: -entry[0]):
+        mean = math.fsum(lengths[near] * np.array(off)[near]) / length
+        slight = _LEAST_RAD < abs(mean) < SLANT_RAD
+        if length >= least and slight and all(abs(-mean - other) > _LIKE_RAD for other in chosen):
+            chosen.append(round(-mean / _STEP_RAD) * _STEP_RAD)
+    return chosen[:_MOST_FLUSH]
 
 
 def families(table: Table) -> list[Table]:

@@ -3,13 +3,14 @@
 import math
 from collections.abc import Mapping, Sequence
 
+from scalegen.nest.corners import Solid, solid
 from scalegen.nest.guided import STILL, TURNING, Finish, Slight
 from scalegen.nest.layout import Rest, at_rest, keeps_distance
 from scalegen.nest.poses import Outline, Pose, make_pose
 from scalegen.nest.records import Body
 from scalegen.nest.settle import settle
 from scalegen.nest.table import Piece, Table
-from scalegen.nest.turning import Lie, Solid, ease, solid
+from scalegen.nest.turning import Lie, ease
 
 
 class Turning:

@@ -138,7 +138,9 @@ def hall(
         bodies=tuple(bodies),
         groups=groups,
         named={name: tuple(bodies[k] for k in members) for name, members in groups.items()},
-        ways=poses([(_hasty if scale.tries == 1 else slanted)(body) for body in bodies], ready, kinds),
+        ways=poses(
+            [_hasty(body) if scale.tries == 1 else slanted(body, ready) for body in bodies], ready, kinds
+        ),
         ready=ready,
         spacing_mm=spacing_mm,
         scale=scale,

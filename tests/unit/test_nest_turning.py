@@ -7,11 +7,12 @@ import pytest
 import shapely
 from shapely import affinity
 
+from scalegen.nest.corners import solid
 from scalegen.nest.fields import ground
 from scalegen.nest.hall import SCALES, hall
 from scalegen.nest.records import Board, Body, Part, Shape, Spot
 from scalegen.nest.search import search
-from scalegen.nest.turning import Lie, ease, solid
+from scalegen.nest.turning import Lie, ease
 
 BAR = np.array([[0, 0], [50, 0], [50, 10], [0, 10]], dtype=float)
 SHAPE = Shape(key="bar", points_mm=BAR)
