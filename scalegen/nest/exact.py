@@ -141,9 +141,19 @@ class Exact:
         """Sides of the offsets from the place of one pose to that of another that put them too close."""
         key = (still.kind, moving.kind)
         if key not in self._between:
-            sums = [convolution(one, -other) for one in still.grown_mm for other in moving.grown_mm]
-            self._between[key] = sides(covered(sums))
+            swapped = self._between.get((moving.kind, still.kind))
+            if swapped is None:
+                sums = [convolution(one, -other) for one in still.grown_mm for other in moving.grown_mm]
+                self._between[key] = sides(covered(sums))
+            else:
+                self._between[key] = turned_half_round(swapped)
         return self._between[key]
+
+
+def turned_half_round(region: Sides) -> Sides:
+    """The sides of a region turned half round about the origin."""
+    x0, y0, x1, y1 = region.box
+    return Sides(start=-region.start, step=-region.step, square=region.square, box=(-x1, -y1, -x0, -y0))
 
 
 def legal_sides(place: Ground, pose: Pose) -> Sides | None:

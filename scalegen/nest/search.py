@@ -72,7 +72,7 @@ def search(
         if not any(all(table.usable[body] for body in members) for table in tables)
     )
     limit = bound(room.named, boards, room.ready, spacing_mm, homeless)
-    rounds = _Rounds(hall=room, limit=limit, seed=seed, starts=starts)
+    rounds = _Rounds(hall=room, limit=limit, boards=len(boards), seed=seed, starts=starts)
     filled, stopped = rounds.run(tables, boards, progress, stop)
     return rounds.result(filled, boards, stopped=stopped)
 
@@ -83,6 +83,7 @@ class _Rounds:
 
     hall: Hall
     limit: Bound
+    boards: int
     seed: int
     starts: Sequence[Sequence[Spot]]
 
@@ -138,10 +139,7 @@ class _Rounds:
             name for name, members in self.hall.groups.items() if all(table.usable[body] for body in members)
         ]
         order = tuple(sorted(fits, key=lambda name: (-area[name], name)))
-        alone = {name: list(self.hall.named[name]) for name in order}
-        most = (
-            bound(alone, [table.place.board], hall.ready, hall.spacing_mm, frozenset()).groups if order else 0
-        )
+        most = self._most(table.place.board, order)
         counted = any(members[0].count is not None for members in self.hall.named.values())
         work = Work(members=self.hall.groups, left=left, order=order, level=not counted, most=most)
         best: list[Filled] = []
@@ -153,6 +151,14 @@ class _Rounds:
             if sum(best[-1].counts.values()) >= most:
                 break
         return replace(best[-1], moves=sum(full.moves for full in best))
+
+    def _most(self, board: Board, order: Sequence[str]) -> int:
+        """No more groups than this go on one board."""
+        if self.boards == 1:
+            return self.limit.groups
+        hall = self.hall
+        alone = {name: list(hall.named[name]) for name in order}
+        return bound(alone, [board], hall.ready, hall.spacing_mm, frozenset()).groups if order else 0
 
     def _purse(
         self,

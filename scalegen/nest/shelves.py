@@ -16,6 +16,7 @@ _ALLOWED_MM = 1e-7
 _STRIDE_MM, _ODD_STRIDE_MM = 0.5, 2.0
 _ODD_SHARE = 0.9
 _CORNERS_LOOKED_AT = 12
+_HANDFUL = 24
 _CORNERS = ((False, False), (True, False), (False, True), (True, True))
 
 
@@ -86,7 +87,9 @@ class _Shelf:
         length, width = pose.size_mm
         place = self._table.place
         while row.y_mm + width <= place.width_mm + _ALLOWED_MM:
-            for x in self._likely(pose, self._tries(row.x_mm, place.length_mm - length), row.y_mm):
+            tries = self._tries(row.x_mm, place.length_mm - length)
+            handfuls = (tries[k : k + _HANDFUL] for k in range(0, len(tries), _HANDFUL))
+            for x in (x for few in handfuls for x in self._likely(pose, few, row.y_mm)):
                 rest = self._turned_round(pose, x, row.y_mm)
                 if self._lies(rest):
                     row.x_mm = x + length + self._spacing_mm
