@@ -25,6 +25,7 @@ from scalegen.outline.ring import FloatArray
 CLEAR_MM = 4e-6
 _REACH_MM = 2.5
 _TOUCH_MM = 1e-9
+_FEW = 8
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -45,7 +46,7 @@ class Solid:
 
 
 def solid(pose: Pose) -> Solid:
-    """A pose turned back to angle nought.
+    """A pose turned back to angle nought, with as few corners as the edge of the board sees of it.
 
     Args:
         pose: Any pose of the body in the form that is meant.
@@ -54,7 +55,7 @@ def solid(pose: Pose) -> Solid:
         The solid.
     """
     origin = np.array(pose.origin_mm)
-    bare = [turned(points - origin, -pose.angle_rad) for points in pose.exact_mm]
+    bare = [turned(points - origin, -pose.angle_rad) for points in pose.bare_mm]
     low = np.min([points.min(axis=0) for points in bare], axis=0)
     high = np.max([points.max(axis=0) for points in bare], axis=0)
     middle = (float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2)
@@ -186,6 +187,8 @@ class Yard:
         near = np.flatnonzero(self._walls.near(wall, seen, spacing + _REACH_MM))
         hit = self._walls.facing(wall[near], seen[near])
         keep = (hit.inside | (hit.distance <= spacing[near] + _REACH_MM)) & (hit.distance >= _TOUCH_MM)
+        signed = np.where(hit.inside, -hit.distance, hit.distance)
+        keep &= _first_few(other[near] * (posts + len(corners)) + one[near], signed)
         near, distance = near[keep], hit.distance[keep]
         sign = np.where(hit.inside[keep], -1.0, 1.0)
         x, y = ((sign / distance)[:, None] * (seen[near] - hit.at[keep])).T
@@ -203,6 +206,17 @@ class Yard:
             foot=foot,
             gap_mm=spacing[near] - signed + CLEAR_MM,
         )
+
+
+def _first_few(pairs: NumberArray, distance: FloatArray) -> BoolArray:
+    """The nearest few of each pair of bodies; the rest add work and say little more: (k,)."""
+    order = np.lexsort((distance, pairs))
+    ranked = pairs[order]
+    begins = np.flatnonzero(np.diff(ranked, prepend=ranked[:1] - 1))
+    rank = np.arange(len(order)) - np.repeat(begins, np.diff(begins, append=len(order)))
+    few = np.zeros(len(order), dtype=bool)
+    few[order[rank < _FEW]] = True
+    return few
 
 
 def _on_board(bodies: NumberArray, at: FloatArray, way: FloatArray, gap_mm: FloatArray) -> _Rows:

@@ -4,13 +4,15 @@ import math
 from collections.abc import Mapping, Sequence
 
 from scalegen.nest.corners import Solid, solid
-from scalegen.nest.guided import STILL, TURNING, Finish, Slight
+from scalegen.nest.guided import HASTY, STILL, TURNING, Finish, Slight
 from scalegen.nest.layout import Rest, at_rest, keeps_distance
 from scalegen.nest.poses import Outline, Pose, make_pose
 from scalegen.nest.records import Body
 from scalegen.nest.settle import settle
 from scalegen.nest.table import Piece, Table
 from scalegen.nest.turning import Lie, ease
+
+_ROUNDS, _HASTY_ROUNDS = 150, 10
 
 
 class Turning:
@@ -20,11 +22,19 @@ class Turning:
         bodies: All bodies.
         ready: Outlines of their shapes.
         kinds: Numbers of the geometries of the poses.
+        hasty: Give up early.
     """
 
     def __init__(
-        self, bodies: Sequence[Body], ready: Mapping[str, Outline], kinds: Mapping[bytes, int]
+        self,
+        bodies: Sequence[Body],
+        ready: Mapping[str, Outline],
+        kinds: Mapping[bytes, int],
+        *,
+        hasty: bool = False,
     ) -> None:
+        self._rounds = _HASTY_ROUNDS if hasty else _ROUNDS
+        self.slight = HASTY if hasty else TURNING
         self._bodies = bodies
         self._ready = ready
         self._kinds = kinds
@@ -56,7 +66,7 @@ class Turning:
         solids = [self.solid(rest.pose) for rest in rests]
         lies = [_lie(rest, body) for rest, body in zip(rests, solids, strict=True)]
         free = [self._bodies[rest.pose.body].free for rest in rests]
-        done, worst = ease(table.place, solids, lies, spacing_mm, free=free)
+        done, worst = ease(table.place, solids, lies, spacing_mm, free=free, rounds=self._rounds)
         if worst > 0:
             return None
         return tuple(self._rest(rest, body, lie) for rest, body, lie in zip(rests, solids, done, strict=True))
@@ -87,7 +97,7 @@ def _turned(point: tuple[float, float], angle_rad: float) -> tuple[float, float]
 
 def slightness(turning: Turning | None) -> Slight:
     """How little overlap is worth the last step."""
-    return STILL if turning is None else TURNING
+    return STILL if turning is None else turning.slight
 
 
 def finisher(table: Table, spacing_mm: float, turning: Turning | None = None) -> Finish:

@@ -36,6 +36,7 @@ class Slight:
 
 STILL = Slight(deep=3.0, much=0.1)
 TURNING = Slight(deep=8.0, much=2.0, deep_mm=8.0, much_mm=2.0)
+HASTY = Slight(deep=5.0, much=1.0, deep_mm=5.0, much_mm=1.0)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -17,7 +17,7 @@ from scalegen.nest.table import Table
 _FINEST_MM = 2.0**-6
 _FEW_ANGLES = 8
 _FEW_POSES = 16
-_MANY_POSES = 9
+_MANY_POLYGONS = 9
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,14 +92,14 @@ class Hall:
         return tables
 
     def _cells(self) -> int:
-        """Points of the grid: fewer where a hasty search has many poses to prepare."""
-        many = sum(len(ways) for ways in self.ways) >= _MANY_POSES
+        """Points of the grid: fewer where a hasty search has many polygons to prepare."""
+        many = sum(len(pose.grown_mm) for ways in self.ways for pose in ways) >= _MANY_POLYGONS
         return self.scale.cells // 4 if many and self.scale.tries == 1 else self.scale.cells
 
     def turning(self) -> Turning | None:
         """How bodies that may lie at any angle are turned; None when there are none, or no spacing."""
         if self.spacing_mm > 0 and any(body.free for body in self.bodies):
-            return Turning(self.bodies, self.ready, self.kinds)
+            return Turning(self.bodies, self.ready, self.kinds, hasty=self.scale.tries == 1)
         return None
 
     def table(self, place: Ground, step_mm: float) -> Table:

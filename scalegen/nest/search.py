@@ -143,12 +143,17 @@ class _Rounds:
         counted = any(members[0].count is not None for members in self.hall.named.values())
         work = Work(members=self.hall.groups, left=left, order=order, level=not counted, most=most)
         best: list[Filled] = []
-        for narrow in families(table):
-            purse = self._purse(narrow, most, tell, stop, turns=narrow is table or aslant(narrow))
+        steps = families(table)
+        # A hasty search turns bodies from quarter turns, and tries more only where those won't do.
+        last = len(steps) - (2 if hall.scale.tries == 1 and aslant(table) else 1)
+        for number, narrow in enumerate(steps):
+            turns = aslant(narrow) or number >= last
+            purse = self._purse(narrow, most, tell, stop, turns=turns)
             random = Random(self.seed)  # noqa: S311  # decides between layouts, guards no secret
             starts = [shelves(narrow, work, hall.spacing_mm), *given, *best[-1:]]
             best.append(fill(narrow, work, hall.spacing_mm, purse, random, given=starts))
-            if sum(best[-1].counts.values()) >= most:
+            found = sum(best[-1].counts.values())
+            if found >= most or (found and number >= last):
                 break
         return replace(best[-1], moves=sum(full.moves for full in best))
 
