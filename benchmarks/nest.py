@@ -1,4 +1,4 @@
-"""``python -m benchmarks nest jobs | scaling | open PATH``: the arrangement measured."""
+"""``python -m benchmarks nest jobs | pairs | scaling | open PATH``: the arrangement measured."""
 
 import sys
 import time
@@ -16,7 +16,7 @@ from scalegen.sheet.grid import Shape as BoxShape
 
 USAGE = (
     "usage: python -m benchmarks nest"
-    " [jobs [EFFORT] [--yardstick FILE [SECONDS]] | scaling | open PATH [NAME...]]"
+    " [jobs [EFFORT] [--yardstick FILE [SECONDS]] | pairs [EFFORT] | scaling | open PATH [NAME...]]"
 )
 
 
@@ -40,6 +40,8 @@ def run(words: list[str]) -> str:
             seconds = int(words[at + 2]) if len(words) > at + 2 else SECONDS
             words = words[:at]
         return jobs(words[1] if len(words) > 1 else "normal", ledger, seconds)
+    if what == "pairs":
+        return pairs(words[1] if len(words) > 1 else "quick")
     if what == "scaling":
         return scaling()
     if what == "open" and len(words) > 1:
@@ -98,6 +100,35 @@ def _told(verdict: Verdict) -> str:
     lacks = "" if verdict.over_mm is None else f", {verdict.over_mm:.1f} mm too long at best"
     reached = {None: "", True: "; as many as ours: yes", False: "; as many as ours: no"}[verdict.reached]
     return f"one pair more: {verdict.runs} runs{lacks}{reached} ({verdict.cpu_s:.0f} s CPU)"
+
+
+def pairs(effort: Effort) -> str:
+    """What keeping partners together costs: pairs found each way on every job's sheet.
+
+    Args:
+        effort: How hard to try.
+
+    Returns:
+        The table.
+    """
+    ways = ("free", "adjacent", "mirrored")
+    lines = [f"{'outline':<9}{'board':<9}{'turns':<9}{''.join(f'  {way}' for way in ways)}"]
+    lost = dict.fromkeys(ways, 0)
+    for key in dict.fromkeys((job.outline, job.board, job.turns) for job in JOBS):
+        counts = {}
+        for way in ways:
+            job = Job(outline=key[0], board=key[1], turns=key[2], pairing=way)
+            found = search(
+                job.bodies(), job.boards(), shapes=job.shapes, spacing_mm=SPACING_MM, effort=effort
+            )
+            counts[way] = found.found
+        for way in ways:
+            lost[way] = max(lost[way], counts["free"] - counts[way])
+        numbers = "".join(f"{counts[way]:{len(way) + 2}d}" for way in ways)
+        lines.append(f"{key[0]:<9}{key[1]:<9}{key[2]:<9}{numbers}")
+        print(lines[-1], file=sys.stderr, flush=True)
+    lines.append(f"most lost on a sheet: adjacent {lost['adjacent']}, mirrored {lost['mirrored']}")
+    return "\n".join(lines)
 
 
 def box_grid(job: Job) -> int | None:

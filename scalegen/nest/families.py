@@ -1,4 +1,4 @@
-"""Few angles first: what half turns alone find is where a search with quarter turns begins, and so on.
+"""Few ways first: what half turns alone find is where a search with quarter turns begins, and so on.
 
 Bodies that may lie at any angle mostly lie best a little aslant of a quarter turn: a row that is a hair too
 long for the board goes on it across a slant. So these few angles are searched before all others.
@@ -22,6 +22,14 @@ _PLAIN_RAD = math.radians(7.0)
 _SHARE = 0.3
 _MOST_FLUSH = 2
 _SAME_RAD = 1e-9
+_ALL = 10**6
+# Forms, turns, and how much aslant of these.
+_STEPS = (
+    (1, math.pi, 0.0),
+    (_ALL, math.pi, 0.0),
+    (_ALL, math.pi / 2, 0.0),
+    (_ALL, math.pi / 2, SLANT_RAD),
+)
 _STEP_RAD = 2.0**-30
 
 
@@ -75,12 +83,17 @@ def families(table: Table) -> list[Table]:
         table: The board.
 
     Returns:
-        Tables that let each body lie in more ways than the one before, the given one last.
+        Tables that let each body lie in more ways than the one before, the given one last; bodies that can be
+        held together several ways begin with the first, which is the tightest.
     """
     out: list[Table] = []
-    for turn, slant in ((math.pi, 0.0), (math.pi / 2, 0.0), (math.pi / 2, SLANT_RAD)):
+    for forms, turn, slant in _STEPS:
         usable = [
-            tuple(k for k in numbers if _multiple(_from_first(table, body, k), turn, slant))
+            tuple(
+                k
+                for k in numbers
+                if table.poses[body][k].form < forms and _multiple(_from_first(table, body, k), turn, slant)
+            )
             for body, numbers in enumerate(table.usable)
         ]
         fewer = len(usable) != sum(len(numbers) > 0 for numbers in usable)

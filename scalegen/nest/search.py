@@ -27,6 +27,7 @@ from scalegen.nest.spots import spots
 from scalegen.nest.table import Table
 
 _UNLIMITED = 10**6
+_BEFORE: Mapping[Effort, Effort] = {"normal": "quick", "thorough": "normal"}
 
 
 def search(
@@ -44,7 +45,8 @@ def search(
     """Lay whole groups of bodies on boards.
 
     Boards are filled in the order given, each as full as can be found before the next is begun; boards alike
-    get like layouts. The same arguments give the same result.
+    get like layouts. More effort begins with what less effort found, so it never finds fewer. The same
+    arguments give the same result.
 
     Args:
         bodies: What is to be laid; all bodies of a group have the same count.
@@ -64,6 +66,22 @@ def search(
         GeometryError: A shape is not a simple polygon.
         UsageError: The bodies do not fit together.
     """
+    before = None
+    if effort in _BEFORE:
+        before = search(
+            bodies,
+            boards,
+            shapes=shapes,
+            spacing_mm=spacing_mm,
+            seed=seed,
+            effort=_BEFORE[effort],
+            progress=progress,
+            stop=stop,
+            starts=starts,
+        )
+        if before.found == before.bound.groups and len(before.boards) <= max(1, before.fewest_boards):
+            return before
+        starts = [*starts, before.spots]
     room = hall(bodies, shapes, spacing_mm, SCALES[effort], boards)
     tables = room.tables(boards)
     homeless = frozenset(
@@ -74,7 +92,8 @@ def search(
     limit = bound(room.named, boards, room.ready, spacing_mm, homeless)
     rounds = _Rounds(hall=room, limit=limit, boards=len(boards), seed=seed, starts=starts)
     filled, stopped = rounds.run(tables, boards, progress, stop)
-    return rounds.result(filled, boards, stopped=stopped)
+    result = rounds.result(filled, boards, stopped=stopped)
+    return result if before is None else replace(result, moves=result.moves + before.moves)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
