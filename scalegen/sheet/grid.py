@@ -1,4 +1,4 @@
-"""The plain way to fill a blank: boxes in rows, each row to and fro so that partners stay neighbours.
+"""The plain ways to fill a blank: boxes in rows, to and fro so that partners stay neighbours, or in stacked pairs.
 
 Everything here is in the frame of the usable area: its lower left corner is (0, 0), and the pad stands
 in one of its two lower corners.
@@ -11,6 +11,7 @@ from scalegen.model import Side
 from scalegen.outline.ring import FloatArray
 
 _SLACK_MM = 1e-9
+_BESIDE = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,12 +86,79 @@ def grid_spots(left: Shape, right: Shape, field: Field) -> tuple[Spot, ...]:
     shapes = (left, right)
     box_length = max(shape.length_mm for shape in shapes)
     box_width = max(shape.width_mm for shape in shapes)
-    slots: list[tuple[float, float]] = []
-    for row in range(_count(field.width_mm, box_width, field.spacing_mm)):
-        y = row * (box_width + field.spacing_mm)
-        xs = _row_starts(box_length, y, field)
-        slots += [(x, y) for x in (reversed(xs) if row % 2 else xs)]
+    slots = _slots(box_length, box_width, 0.0, field)
     return tuple(_spot(shapes[i % 2], x, y) for i, (x, y) in enumerate(slots[: len(slots) // 2 * 2]))
+
+
+def stacked_spots(left: Shape, right: Shape, field: Field) -> tuple[tuple[Spot, ...], ...]:
+    """Fill the field with rows of boxes that each hold a pair, the right scale above the left one.
+
+    Where one more row of single scales goes, partners lie behind one another there.
+
+    Args:
+        left: Left scale.
+        right: Right scale.
+        field: Where to put them.
+
+    Returns:
+        Two ways, rows from the bottom up and rows that end at the top; left and right in turn.
+    """
+    box_length = max(left.length_mm, right.length_mm)
+    box_width = left.width_mm + field.spacing_mm + right.width_mm
+    rows = _count(field.width_mm, box_width, field.spacing_mm)
+    taken = rows * (box_width + field.spacing_mm)
+    spare = max(0.0, field.width_mm + field.spacing_mm - taken)
+    single = spare + _SLACK_MM >= max(left.width_mm, right.width_mm) + field.spacing_mm
+    step = left.width_mm + field.spacing_mm
+    ways = []
+    # Rows that end at the top leave the strip beside the pad to single scales.
+    for start, other in ((0.0, taken), (spare, 0.0)):
+        spots = [
+            spot
+            for x, y in _slots(box_length, box_width, start, field)
+            for spot in (_spot(left, x, y), _spot(right, x, y + step))
+        ]
+        xs = _row_starts(box_length, other, field) if single else ()
+        spots += [_spot((left, right)[k % 2], x, other) for k, x in enumerate(xs[: len(xs) // 2 * 2])]
+        ways.append(tuple(spots))
+    return tuple(ways)
+
+
+def lengthwise(spots: Sequence[Spot], left: Shape, right: Shape) -> int:
+    """How many pairs have one partner behind the other rather than beside it.
+
+    Args:
+        spots: Left and right in turn.
+        left: Left scale.
+        right: Right scale.
+
+    Returns:
+        Pairs whose partners share less than half their length.
+    """
+    shapes = {"left": left, "right": right}
+    count = 0
+    for first in range(0, len(spots) - 1, 2):
+        (low, high), (start, end) = (_extent(spot, shapes[spot.side]) for spot in spots[first : first + 2])
+        count += min(high, end) - max(low, start) < _BESIDE * min(high - low, end - start)
+    return count
+
+
+def _extent(spot: Spot, shape: Shape) -> tuple[float, float]:
+    """Where a placed shape begins and ends along the grain."""
+    low, high = shape.bounds_mm[0], shape.bounds_mm[2]
+    return (spot.x_mm - high, spot.x_mm - low) if spot.turned else (spot.x_mm + low, spot.x_mm + high)
+
+
+def _slots(
+    box_length_mm: float, box_width_mm: float, start_mm: float, field: Field
+) -> list[tuple[float, float]]:
+    """Lower left corners of boxes in rows, to and fro, the first row at a height."""
+    slots: list[tuple[float, float]] = []
+    for row in range(_count(field.width_mm - start_mm, box_width_mm, field.spacing_mm)):
+        y = start_mm + row * (box_width_mm + field.spacing_mm)
+        xs = _row_starts(box_length_mm, y, field)
+        slots += [(x, y) for x in (reversed(xs) if row % 2 else xs)]
+    return slots
 
 
 def _count(room_mm: float, size_mm: float, gap_mm: float) -> int:

@@ -20,7 +20,7 @@ from scalegen.model import Corner, Pad, Side
 from scalegen.nest.records import Bound
 from scalegen.outline.ring import Ring
 from scalegen.sheet.filled import Arranged, Puts, claim_of, free_pairs, may_gain, sheets
-from scalegen.sheet.grid import Field, Shape, Spot, grid_spots
+from scalegen.sheet.grid import Field, Shape, Spot, grid_spots, lengthwise, stacked_spots
 from scalegen.sheet.layout import PLAIN, Ground, PadBox, SheetLayout, side_by_side_mm
 from scalegen.sheet.pads import beside, candidates, pads_on
 from scalegen.sheet.refuse import check_sizes, no_room, no_room_on, top_mm
@@ -66,15 +66,35 @@ class _Task:
         limit = pair_limit(self.footprints, truth, spacing, how.limit_turns_rad)
         most = self.most(limit)
         plain: tuple[Puts, ...] = ()
+        good = 0
         if how.plain and most and (corner or padless) and blank.outline is None and not blank.zones:
             field = _field(blank, corner, padless=padless)
-            plain = _plain(*self.shapes, field, most, blank, upper=corner.startswith("upper"))
+            plain, good = self._plain(field, most, blank, upper=corner.startswith("upper"))
         found, stopped = plain[-1] if plain else (), False
-        if most and may_gain(len(plain), self.pairs, most):
+        if most and (good < len(plain) or may_gain(len(plain), self.pairs, most)):
             region = region_of(blank, padless=padless)
             more, stopped = fill_blank(self.footprints, region, spacing, how, most=most, starts=found)
-            found = more if len(more) > len(found) else found
+            if len(more) > len(found) or (good < len(plain) and len(more) == len(found)):
+                found = more
+            # Whatever the search holds beside one another is better than what lies behind.
+            plain = plain[: max(good, len(plain) if len(more) < 2 * len(plain) else 0)]
         return _Full(plain=plain, found=found, limit=limit, stopped=stopped)
+
+    def _plain(
+        self, field: Field, most: int, blank: SheetLayout, *, upper: bool
+    ) -> tuple[tuple[Puts, ...], int]:
+        """The plain ways' layouts for 1, 2, 3... pairs in the sheet frame, as far as room was found.
+
+        And how many of them, from the first, have their partners as they should be.
+        """
+        beside = self.how.pairing == "adjacent"
+        choices = _choices(*self.shapes, field, most, beside=beside)
+        made = []
+        for spots in choices:
+            turned = tuple(_half_turned(spot, field) for spot in spots) if upper else spots
+            made.append(tuple(_put(spot, blank.margin_mm) for spot in turned))
+        behind = [beside and lengthwise(spots, *self.shapes) > 0 for spots in choices]
+        return tuple(made), behind.index(True) if True in behind else len(made)
 
 
 def arranged(
@@ -266,27 +286,29 @@ def arrange(
     ).layouts
 
 
-def _plain(
-    left: Shape, right: Shape, field: Field, most: int, blank: SheetLayout, *, upper: bool
-) -> tuple[Puts, ...]:
-    """The plain ways' layouts for 1, 2, 3... pairs in the sheet frame, as far as room was found."""
-    made = []
-    for spots in _choices(left, right, field, most):
-        turned = tuple(_half_turned(spot, field) for spot in spots) if upper else spots
-        made.append(tuple(_put(spot, blank.margin_mm) for spot in turned))
-    return tuple(made)
+def _choices(
+    left: Shape, right: Shape, field: Field, most: int, *, beside: bool
+) -> tuple[tuple[Spot, ...], ...]:
+    """The chosen spots for 1, 2, 3... pairs on one blank, as far as room was found.
 
-
-def _choices(left: Shape, right: Shape, field: Field, most: int) -> tuple[tuple[Spot, ...], ...]:
-    """The chosen spots for 1, 2, 3... pairs on one blank, as far as room was found."""
+    With ``beside``, those with the fewest partners behind one another; of these those that leave most of the
+    blank's width free.
+    """
     rows = _side_by_side(grid_spots(left, right, field), left, right, field.spacing_mm)
+    stacked = stacked_spots(left, right, field) if beside else ()
     dropped = skyline_spots(left, right, field, most=most)
     shapes: dict[Side, Shape] = {"left": left, "right": right}
+
+    def cost(spots: tuple[Spot, ...]) -> tuple[int, float]:
+        behind = lengthwise(spots, left, right) if beside else 0
+        return behind, round(top_mm(spots, shapes), 2)
+
     chosen = []
-    for count in range(1, min(most, max(len(rows) // 2, len(dropped))) + 1):
-        ways = [rows[: 2 * count]] if len(rows) >= 2 * count else []
+    longest = max(*(len(way) // 2 for way in (rows, *stacked)), len(dropped))
+    for count in range(1, min(most, longest) + 1):
+        ways = [way[: 2 * count] for way in (rows, *stacked) if len(way) >= 2 * count]
         ways += [dropped[count - 1]] if len(dropped) >= count else []
-        chosen.append(min(ways, key=lambda spots: round(top_mm(spots, shapes), 2)))
+        chosen.append(min(ways, key=cost))
     return tuple(chosen)
 
 

@@ -188,3 +188,18 @@ def test_never_fewer_than_rows_of_boxes(pad_right: bool) -> None:
     )
     result = search(_bodies(), _boards(region), shapes=SHAPES, spacing_mm=SPACING_MM, stop=lambda: True)
     assert result.found >= len(grid.grid_spots(left, right, field)) // 2 >= 6
+
+
+@pytest.mark.parametrize("side", [(120.0, 70.0), (150.0, 62.0)])
+def test_more_effort_never_finds_fewer(side: tuple[float, float]) -> None:
+    """What less effort found is where more begins, so its count is no lower, and no limit is passed."""
+    boards = _boards(shapely.box(0, 0, *side))
+    found = [
+        search(_bodies(), boards, shapes=SHAPES, spacing_mm=SPACING_MM, effort=effort)
+        for effort in ("quick", "normal")
+    ]
+    for result in found:
+        _check(result, boards)
+        assert result.found <= result.bound.groups
+    assert found[0].found <= found[1].found
+    assert found[0].moves < found[1].moves or found[0].found == found[0].bound.groups
