@@ -1,4 +1,4 @@
-"""The plain ways to fill a blank: boxes in rows, to and fro so that partners stay neighbours, or in stacked pairs.
+"""The plain ways to fill a blank: boxes in rows to and fro, single ones or such as hold a pair.
 
 Everything here is in the frame of the usable area: its lower left corner is (0, 0), and the pad stands
 in one of its two lower corners.
