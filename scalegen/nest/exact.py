@@ -4,9 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 
-from scalegen.nest.convolve import convolution, winding
+from scalegen.nest.convolve import BoolArray, convolution, winding
 from scalegen.nest.fields import Ground
 from scalegen.nest.poses import Pose
 from scalegen.outline.ring import FloatArray
@@ -89,6 +90,59 @@ def covered(sums: Sequence[FloatArray]) -> shapely.Geometry:
     return shapely.union_all(faces)
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Facing:
+    """Where points face outlines.
+
+    Attributes:
+        at: float64 (k, 2), the nearest places on them.
+        distance: float64 (k,).
+        inside: (k,), which points are inside.
+    """
+
+    at: FloatArray
+    distance: FloatArray
+    inside: BoolArray
+
+
+def facing(
+    points: FloatArray,
+    counts: npt.NDArray[np.intp],
+    start: FloatArray,
+    step: FloatArray,
+    square: FloatArray,
+) -> Facing:
+    """Where points face outlines, each its own; of equals the first side.
+
+    Args:
+        points: float64 (k, 2), one or more.
+        counts: (k,), how many sides the outline of each has, 1 or more.
+        start: float64 (n, 2), the sides of all, one outline after the other.
+        step: float64 (n, 2), from start to end.
+        square: float64 (n,), lengths squared.
+
+    Returns:
+        The nearest places.
+    """
+    first = np.cumsum(counts) - counts
+    off_x, off_y = (np.repeat(points, counts, axis=0) - start).T
+    dx, dy = step.T
+    share = np.minimum(np.maximum((off_x * dx + off_y * dy) / square, 0.0), 1.0)
+    gap_x, gap_y = off_x - share * dx, off_y - share * dy
+    gap = gap_x * gap_x + gap_y * gap_y
+    least = np.minimum.reduceat(gap, first)
+    hits = np.flatnonzero(gap == np.repeat(least, counts))
+    chosen = hits[np.searchsorted(hits, first)]
+    crossed = (off_y >= 0) != (off_y >= dy)
+    beyond = (off_x * dy - off_y * dx < 0) == (dy > 0)
+    odd = np.add.reduceat((crossed & beyond).astype(np.int64), first) & 1
+    return Facing(
+        at=points - np.column_stack([gap_x[chosen], gap_y[chosen]]),
+        distance=np.sqrt(least),
+        inside=odd == 1,
+    )
+
+
 def nearest(regions: Sequence[Sides], points: Sequence[tuple[float, float]]) -> list[Nearest]:
     """Where outlines of regions are nearest points, one region for each point, all at once.
 
@@ -101,32 +155,17 @@ def nearest(regions: Sequence[Sides], points: Sequence[tuple[float, float]]) -> 
     """
     if not regions:
         return []
-    counts = np.array([len(region.square) for region in regions])
-    first = np.cumsum(counts) - counts
-    at_x, at_y = np.repeat(np.array(points, dtype=np.float64), counts, axis=0).T
-    start = np.concatenate([region.start for region in regions])
-    step = np.concatenate([region.step for region in regions])
-    square = np.concatenate([region.square for region in regions])
-    off_x, off_y = at_x - start[:, 0], at_y - start[:, 1]
-    dx, dy = step[:, 0], step[:, 1]
-    share = np.clip((off_x * dx + off_y * dy) / square, 0.0, 1.0)
-    gap_x, gap_y = off_x - share * dx, off_y - share * dy
-    gap = gap_x * gap_x + gap_y * gap_y
-    least = np.minimum.reduceat(gap, first)
-    hits = np.flatnonzero(gap == np.repeat(least, counts))
-    chosen = hits[np.searchsorted(hits, first)]
-    upward = off_y >= 0
-    crossed = upward != (off_y >= dy)
-    beyond = (off_x * dy - off_y * dx < 0) == (dy > 0)
-    odd = np.add.reduceat((crossed & beyond).astype(np.int64), first) & 1
+    hit = facing(
+        np.array(points, dtype=np.float64),
+        np.array([len(region.square) for region in regions]),
+        np.concatenate([region.start for region in regions]),
+        np.concatenate([region.step for region in regions]),
+        np.concatenate([region.square for region in regions]),
+    )
     return [
         Nearest(x=x, y=y, distance=distance, inside=inside)
-        for x, y, distance, inside in zip(
-            (at_x[chosen] - gap_x[chosen]).tolist(),
-            (at_y[chosen] - gap_y[chosen]).tolist(),
-            np.sqrt(least).tolist(),
-            (odd == 1).tolist(),
-            strict=True,
+        for (x, y), distance, inside in zip(
+            hit.at.tolist(), hit.distance.tolist(), hit.inside.tolist(), strict=True
         )
     ]
 

@@ -7,6 +7,7 @@ from random import Random
 from scalegen.nest.bounds import board_area_mm2, bound, fewest_boards, grown_area_mm2
 from scalegen.nest.families import aslant, families
 from scalegen.nest.fill import Filled, Purse, Work, fill
+from scalegen.nest.finish import Turning
 from scalegen.nest.given import given_layout
 from scalegen.nest.hall import SCALES, Hall, hall
 from scalegen.nest.records import (
@@ -163,11 +164,13 @@ class _Rounds:
         work = Work(members=self.hall.groups, left=left, order=order, level=not counted, most=most)
         best: list[Filled] = []
         steps = families(table)
-        # A hasty search turns bodies from quarter turns, and tries more only where those won't do.
-        last = len(steps) - (2 if hall.scale.tries == 1 and aslant(table) else 1)
+        turning = hall.turning()
+        # A hasty search turns free bodies from quarter turns, and tries more only where those won't do.
+        early = hall.scale.tries == 1 and turning is not None and aslant(table)
+        last = len(steps) - (2 if early else 1)
         for number, narrow in enumerate(steps):
-            turns = aslant(narrow) or number >= last
-            purse = self._purse(narrow, most, tell, stop, turns=turns)
+            turned = turning if aslant(narrow) or number >= last else None
+            purse = self._purse(narrow, most, tell, stop, turned)
             random = Random(self.seed)  # noqa: S311  # decides between layouts, guards no secret
             starts = [shelves(narrow, work, hall.spacing_mm), *given, *best[-1:]]
             best.append(fill(narrow, work, hall.spacing_mm, purse, random, given=starts))
@@ -190,17 +193,16 @@ class _Rounds:
         most: int,
         tell: Callable[[int, str], None],
         stop: Callable[[], bool],
-        *,
-        turns: bool,
+        turning: Turning | None,
     ) -> Purse:
-        """What may be spent on one board; ``turns`` says whether bodies are turned off their poses."""
+        """What may be spent on one board; ``turning`` is there where bodies are turned off their poses."""
         scale = self.hall.scale
         count = max(1, most) * max(len(m) for m in self.hall.groups.values())
         ways = max((len(usable) for usable in table.usable), default=1)
         return Purse(
             moves=max(50, scale.steps // (count * max(1, ways))),
             tries=scale.tries,
-            turning=self.hall.turning() if turns else None,
+            turning=turning,
             tell=tell,
             stop=stop,
         )

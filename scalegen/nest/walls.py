@@ -1,29 +1,13 @@
 """Sides of many regions at once, and where points face them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from scalegen.nest.exact import Sides
+from scalegen.nest.convolve import BoolArray
+from scalegen.nest.exact import Facing, Sides, facing
 from scalegen.nest.pushes import NumberArray
 from scalegen.outline.ring import FloatArray
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Facing:
-    """Where points face outlines.
-
-    Attributes:
-        at: float64 (k, 2), the nearest places on them.
-        distance: float64 (k,).
-        inside: (k,), which points are inside.
-    """
-
-    at: FloatArray
-    distance: FloatArray
-    inside: npt.NDArray[np.bool_]
 
 
 class Walls:
@@ -41,7 +25,7 @@ class Walls:
         self._square = np.concatenate([region.square for region in regions])
         self._boxes = np.array([region.box for region in regions])
 
-    def near(self, numbers: NumberArray, points: FloatArray, reach_mm: FloatArray) -> npt.NDArray[np.bool_]:
+    def near(self, numbers: NumberArray, points: FloatArray, reach_mm: FloatArray) -> BoolArray:
         """Which points are within a reach of the box of a region.
 
         Args:
@@ -54,7 +38,7 @@ class Walls:
         """
         x0, y0, x1, y1 = self._boxes[numbers].T
         x, y = points.T
-        near: npt.NDArray[np.bool_] = (
+        near: BoolArray = (
             (x > x0 - reach_mm) & (x < x1 + reach_mm) & (y > y0 - reach_mm) & (y < y1 + reach_mm)
         )
         return near
@@ -72,21 +56,6 @@ class Walls:
         if not len(points):
             return Facing(at=np.zeros((0, 2)), distance=np.zeros(0), inside=np.zeros(0, dtype=bool))
         counts = self._count[numbers]
-        first = np.cumsum(counts) - counts
-        side = np.repeat(self._first[numbers] - first, counts) + np.arange(int(counts.sum()))
-        off_x, off_y = (np.repeat(points, counts, axis=0) - self._start[side]).T
-        dx, dy = self._step[side].T
-        share = np.minimum(np.maximum((off_x * dx + off_y * dy) / self._square[side], 0.0), 1.0)
-        gap_x, gap_y = off_x - share * dx, off_y - share * dy
-        gap = gap_x * gap_x + gap_y * gap_y
-        least = np.minimum.reduceat(gap, first)
-        hits = np.flatnonzero(gap == np.repeat(least, counts))
-        chosen = hits[np.searchsorted(hits, first)]
-        crossed = (off_y >= 0) != (off_y >= dy)
-        beyond = (off_x * dy - off_y * dx < 0) == (dy > 0)
-        odd = np.add.reduceat((crossed & beyond).astype(np.int64), first) & 1
-        return Facing(
-            at=points - np.column_stack([gap_x[chosen], gap_y[chosen]]),
-            distance=np.sqrt(least),
-            inside=odd == 1,
-        )
+        side = np.repeat(self._first[numbers] - (np.cumsum(counts) - counts), counts)
+        side += np.arange(len(side))
+        return facing(points, counts, self._start[side], self._step[side], self._square[side])

@@ -88,3 +88,19 @@ def test_more_turns_never_give_fewer() -> None:
         for turns in (2, 4)
     ]
     assert counts == sorted(counts)
+
+
+def test_a_hasty_search_tries_every_angle_of_a_list() -> None:
+    """Two bars lie at 45 degrees beside one that lies square: a list of both angles finds all three."""
+    slab = affinity.rotate(shapely.box(0, 0, 60, 24.2), 45.0, origin=(0, 0))
+    counts = [
+        search(
+            [_body(free=False, angles=angles)],
+            [Board(key="s", region=slab.union(shapely.box(60, 0, 112, 11)))],
+            shapes=[SHAPE],
+            spacing_mm=4.0,
+            effort="quick",
+        ).found
+        for angles in ((0.0,), (0.0, math.pi / 4))
+    ]
+    assert counts == [1, 3]
