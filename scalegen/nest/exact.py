@@ -9,6 +9,7 @@ import shapely
 
 from scalegen.nest.convolve import BoolArray, convolution, winding
 from scalegen.nest.fields import Ground
+from scalegen.nest.meetings import Meetings
 from scalegen.nest.poses import Pose
 from scalegen.outline.ring import FloatArray
 
@@ -171,9 +172,14 @@ def nearest(regions: Sequence[Sides], points: Sequence[tuple[float, float]]) -> 
 
 
 class Exact:
-    """Sides of forbidden offsets, each worked when it is first asked for."""
+    """Sides of forbidden offsets, each worked when it is first asked for.
 
-    def __init__(self) -> None:
+    Args:
+        meetings: Edges they are made of; shared.
+    """
+
+    def __init__(self, meetings: Meetings) -> None:
+        self._meetings = meetings
         self._between: dict[tuple[int, int], Sides | None] = {}
 
     def between(self, still: Pose, moving: Pose) -> Sides | None:
@@ -182,8 +188,7 @@ class Exact:
         if key not in self._between:
             swapped = self._between.get((moving.kind, still.kind))
             if swapped is None:
-                sums = [convolution(one, -other) for one in still.grown_mm for other in moving.grown_mm]
-                self._between[key] = sides(covered(sums))
+                self._between[key] = sides(covered(self._meetings.between(still, moving)))
             else:
                 self._between[key] = turned_half_round(swapped)
         return self._between[key]

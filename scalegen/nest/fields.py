@@ -7,6 +7,7 @@ import shapely
 
 from scalegen.nest.convolve import BoolArray, convolution
 from scalegen.nest.lattice import counter_clockwise, snap
+from scalegen.nest.meetings import Meetings
 from scalegen.nest.poses import Pose
 from scalegen.nest.raster import Grid, IntArray, depths, inside
 from scalegen.nest.records import Board
@@ -42,10 +43,12 @@ class Fields:
 
     Args:
         step_mm: Width of the grid.
+        meetings: Edges they are made of; shared.
     """
 
-    def __init__(self, step_mm: float) -> None:
+    def __init__(self, step_mm: float, meetings: Meetings) -> None:
         self.step_mm = step_mm
+        self._meetings = meetings
         self._known: dict[tuple[int, int], Field] = {}
 
     def between(self, still: Pose, moving: Pose) -> Field:
@@ -67,7 +70,7 @@ class Fields:
     def _work(self, still: Pose, moving: Pose) -> Field:
         """Lay the sums of all parts with all parts on the grid."""
         h = self.step_mm
-        sums = [convolution(one, reflected(other)) for one in still.grown_mm for other in moving.grown_mm]
+        sums = self._meetings.between(still, moving)
         low = np.min([edges.min(axis=0)[:2] for edges in sums], axis=0)
         high = np.max([edges.max(axis=0)[:2] for edges in sums], axis=0)
         x, y = (int(v) for v in np.ceil(low / h))

@@ -1,6 +1,7 @@
 """Fill one board: a plain start, then one group more, and one more, for as long as the budget lasts."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from random import Random
 
@@ -10,7 +11,10 @@ from scalegen.nest.finish import Turning, finisher, slightness
 from scalegen.nest.guided import separate
 from scalegen.nest.layout import Rest, at_rest, keeps_distance
 from scalegen.nest.starts import WAYS, Heap
-from scalegen.nest.table import Piece, Table
+from scalegen.nest.table import NEVER, Piece, Table
+
+_SHORT = 3
+_FEW, _MORE = 2, 4
 
 Counts = Mapping[str, int]
 
@@ -36,16 +40,30 @@ class Work:
 
 @dataclass(frozen=True, kw_only=True)
 class Purse:
-    """What a search may spend: moves for every try, tries for one group more, and how to tell and ask.
+    """What a search may spend: moves and tries for one group more, and how to tell and ask.
 
-    ``turning`` says how bodies that may lie at any angle are turned.
+    Attributes:
+        moves: For every try.
+        tries: From the best layout so far, and all but one of them from anywhere.
+        openings: Tries from every opening, with part of the moves where there are more than one; 0 leaves
+            trying to others.
+        turning: How bodies that may lie at any angle are turned.
+        tell: Told groups found and what is being tried.
+        stop: Asked between moves.
     """
 
     moves: int
     tries: int
+    openings: int
     turning: Turning | None
     tell: Callable[[int, str], None]
     stop: Callable[[], bool]
+
+    @property
+    def brief(self) -> "Purse":
+        """What is spent where better is to come: a try from every opening, in a hasty search none."""
+        few = 0 if self.tries == 1 else 1
+        return replace(self, tries=few, openings=few)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -58,8 +76,18 @@ class Filled:
     moves: int
 
 
+_NOTHING = Filled(counts={}, rests=(), pieces=(), moves=0)
+
+
 def fill(
-    table: Table, work: Work, spacing_mm: float, purse: Purse, random: Random, *, given: Sequence[Filled] = ()
+    table: Table,
+    work: Work,
+    spacing_mm: float,
+    purse: Purse,
+    random: Random,
+    *,
+    given: Sequence[Filled] = (),
+    openings: Sequence[tuple[Piece, ...]] = (),
 ) -> Filled:
     """Lay as many whole groups on one board as can be found.
 
@@ -70,11 +98,12 @@ def fill(
         purse: What may be spent.
         random: Decides between equals.
         given: Layouts from elsewhere to begin with where they hold more.
+        openings: Layouts to try one group more from, whole groups or not.
 
     Returns:
         The best layout, its distances measured.
     """
-    best = plain(table, work, spacing_mm)
+    best = plain(table, work, spacing_mm) if purse.tries else _NOTHING
     for layout in given:
         if len(layout.rests) > len(best.rests) and keeps_distance(table.place, layout.rests, spacing_mm):
             best = replace(layout, moves=best.moves)
@@ -85,7 +114,9 @@ def fill(
             break
         found = sum(best.counts.values())
         purse.tell(found, f"{found + 1} on {table.place.board.key}")
-        more = _one_more(table, work, best, group, spacing_mm=spacing_mm, purse=purse, random=random)
+        more = _one_more(
+            table, work, best, group, openings, spacing_mm=spacing_mm, purse=purse, random=random
+        )
         if len(more.rests) > len(best.rests):
             best = more
         else:
@@ -96,8 +127,7 @@ def fill(
 
 def plain(table: Table, work: Work, spacing_mm: float) -> Filled:
     """The best of the plain ways to fill a board from a side."""
-    best = Filled(counts={}, rests=(), pieces=(), moves=0)
-    moves = 0
+    best, moves = _NOTHING, 0
     for way in WAYS:
         heap, counts = Heap(table, way), dict.fromkeys(work.order, 0)
         closed: set[str] = set()
@@ -135,32 +165,92 @@ def next_group(work: Work, counts: Counts, closed: set[str]) -> str | None:
 
 
 def _one_more(
-    table: Table, work: Work, best: Filled, group: str, *, spacing_mm: float, purse: Purse, random: Random
+    table: Table,
+    work: Work,
+    best: Filled,
+    group: str,
+    openings: Sequence[Sequence[Piece]],
+    *,
+    spacing_mm: float,
+    purse: Purse,
+    random: Random,
 ) -> Filled:
     """Try to bring one more of a group onto a board; the old layout when that fails."""
     spent = best.moves
     finish = finisher(table, spacing_mm, purse.turning)
-    for attempt in range(purse.tries):
+    counts = {**best.counts, group: best.counts.get(group, 0) + 1}
+    wanted = [body for name, count in counts.items() for body in work.members[name] for _ in range(count)]
+    for attempt in _attempts(purse, best, openings):
         if purse.stop():
             break
-        pieces = (
-            list(best.pieces) if attempt == 0 else [_anywhere(table, p.body, random) for p in best.pieces]
-        )
-        pieces += [_anywhere(table, body, random) for body in work.members[group]]
         outcome = separate(
             table,
-            pieces,
+            _filled_up(table, attempt, wanted, random),
             random,
-            budget=purse.moves,
+            budget=attempt.moves,
             finish=finish,
             stop=purse.stop,
             slight=slightness(purse.turning),
         )
         spent += outcome.moves
         if outcome.rests is not None:
-            counts = {**best.counts, group: best.counts.get(group, 0) + 1}
             return Filled(counts=counts, rests=outcome.rests, pieces=outcome.pieces, moves=spent)
     return replace(best, moves=spent)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Attempt:
+    """Where one try begins, what it may spend, whether what is new starts where it is least in the way."""
+
+    begin: Sequence[Piece]
+    moves: int
+    gently: bool = False
+
+
+def _attempts(purse: Purse, best: Filled, openings: Sequence[Sequence[Piece]]) -> Iterator[_Attempt]:
+    """Tries for one group more; a hasty search tries only openings that hold no less than the best."""
+    worth = openings[:_MORE]
+    if purse.tries == 1:
+        worth = [begin for begin in openings if len(begin) >= len(best.pieces)]
+        worth = worth[: _FEW if purse.turning is None else 1]
+    if purse.tries > 1 or (purse.tries == 1 and not worth):
+        yield _Attempt(begin=best.pieces, moves=purse.moves)
+    for number in range(purse.openings):
+        moves = purse.moves if purse.openings == 1 else purse.moves // _SHORT
+        for begin in worth:
+            yield _Attempt(begin=begin, moves=moves, gently=number == 0)
+    for _ in range(purse.tries - 1):
+        yield _Attempt(begin=(), moves=purse.moves)
+
+
+def _filled_up(table: Table, attempt: _Attempt, wanted: Sequence[int], random: Random) -> list[Piece]:
+    """So many bodies: those a try begins with as far as they are wanted, and the rest."""
+    left = Counter(wanted)
+    pieces = []
+    for piece in attempt.begin:
+        if left[piece.body] and piece.pose in table.usable[piece.body]:
+            left[piece.body] -= 1
+            pieces.append(piece)
+    for body in left.elements():
+        pieces.append(
+            _least(table, pieces, body, random) if attempt.gently else _anywhere(table, body, random)
+        )
+    return pieces
+
+
+def _least(table: Table, pieces: Sequence[Piece], body: int, random: Random) -> Piece:
+    """The place of one more body where it is least in the way; of places alike any."""
+    best: list[tuple[int, int]] = []
+    least = NEVER
+    for number in table.usable[body]:
+        costs = table.costs(table.poses[body][number], pieces, [1] * len(pieces))
+        cost = int(costs.min())
+        if cost <= least:
+            alike = [(number, int(at)) for at in np.flatnonzero(costs == cost)]
+            best, least = (best if cost == least else []) + alike, cost
+    number, at = best[random.randrange(len(best))]
+    columns = table.allows(table.poses[body][number]).shape[1]
+    return Piece(body=body, pose=number, x=at % columns, y=at // columns)
 
 
 def _anywhere(table: Table, body: int, random: Random) -> Piece:

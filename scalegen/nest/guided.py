@@ -25,18 +25,19 @@ Finish: TypeAlias = Callable[[Sequence[Piece]], tuple[Rest, ...] | None]
 class Slight:
     """How much overlap may go away off the grid: of any two, and in all for each piece.
 
-    In steps of the grid, or in mm where that is more.
+    In steps of the grid, or in mm where that is more; no more than so often in one search.
     """
 
     deep: float
     much: float
     deep_mm: float = 0.0
     much_mm: float = 0.0
+    often: int = 10**6
 
 
 STILL = Slight(deep=3.0, much=0.1)
 TURNING = Slight(deep=8.0, much=2.0, deep_mm=8.0, much_mm=2.0)
-HASTY = Slight(deep=5.0, much=1.0, deep_mm=5.0, much_mm=1.0)
+HASTY = Slight(deep=5.0, much=1.0, deep_mm=5.0, much_mm=1.0, often=2)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -157,7 +158,7 @@ def separate(
     crowd = _Crowd(table, pieces)
     best, least, moves, tried, worth = tuple(crowd.pieces), crowd.overlap, 0, 0, NEVER
     rests = finish(best) if least == 0 else None
-    size = len(crowd.pieces)
+    size, often = len(crowd.pieces), slight.often
     while rests is None and moves < budget and not stop():
         order = crowd.in_the_way() or list(range(size))
         random.shuffle(order)
@@ -170,8 +171,9 @@ def separate(
         if better:
             best, least = tuple(crowd.pieces), overlap
         again = moves - tried >= _RETRY * size and (overlap <= worth or size <= _FEW)
-        if crowd.slight(slight) and (again or 2 * overlap <= worth or (better and size <= _FEW)):
+        if often and crowd.slight(slight) and (again or 2 * overlap <= worth or (better and size <= _FEW)):
             rests, tried, worth = finish(tuple(crowd.pieces)), moves, min(overlap, worth)
+            often -= 1
             moves += size
             best = tuple(crowd.pieces) if rests is not None else best
         if overlap:

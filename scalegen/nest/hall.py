@@ -10,6 +10,7 @@ from scalegen.nest.exact import Exact
 from scalegen.nest.families import slanted
 from scalegen.nest.fields import Fields, Ground, ground
 from scalegen.nest.finish import Turning
+from scalegen.nest.meetings import Meetings
 from scalegen.nest.poses import Outline, Pose, outlines, poses
 from scalegen.nest.records import Board, Body, Effort, Shape
 from scalegen.nest.table import Table
@@ -29,18 +30,20 @@ class Scale:
         tolerance_mm: How far corners may be moved out to have fewer of them.
         steps: Sums for one try: moves times bodies times poses.
         tries: Tries for one group more.
+        openings: Tries from every plain layout.
     """
 
     cells: int
     tolerance_mm: float
     steps: int
     tries: int
+    openings: int
 
 
 SCALES: Mapping[Effort, Scale] = {
-    "quick": Scale(cells=40_000, tolerance_mm=0.02, steps=16_000, tries=1),
-    "normal": Scale(cells=48_000, tolerance_mm=0.014, steps=60_000, tries=3),
-    "thorough": Scale(cells=48_000, tolerance_mm=0.014, steps=200_000, tries=12),
+    "quick": Scale(cells=40_000, tolerance_mm=0.02, steps=16_000, tries=1, openings=1),
+    "normal": Scale(cells=48_000, tolerance_mm=0.014, steps=60_000, tries=3, openings=1),
+    "thorough": Scale(cells=48_000, tolerance_mm=0.014, steps=200_000, tries=12, openings=8),
 }
 
 
@@ -57,6 +60,7 @@ class Hall:
         spacing_mm: What must be free between two parts.
         scale: How hard to try.
         kinds: Numbers of the geometries of the poses.
+        meetings: Offsets that put poses on one another.
         exact: Sides of forbidden offsets.
         shelves: Fields by grid step.
     """
@@ -69,7 +73,8 @@ class Hall:
     spacing_mm: float
     scale: Scale
     kinds: Mapping[bytes, int]
-    exact: Exact = field(default_factory=Exact)
+    meetings: Meetings
+    exact: Exact
     shelves: dict[float, Fields] = field(default_factory=dict)
 
     def tables(self, boards: Sequence[Board]) -> list[Table]:
@@ -104,7 +109,7 @@ class Hall:
 
     def table(self, place: Ground, step_mm: float) -> Table:
         """A table for a board with a grid of some step."""
-        fields = self.shelves.setdefault(step_mm, Fields(step_mm))
+        fields = self.shelves.setdefault(step_mm, Fields(step_mm, self.meetings))
         return Table(place, self.ways, fields, self.exact)
 
 
@@ -134,6 +139,7 @@ def hall(
     groups = _groups(bodies, boards, shapes, spacing_mm)
     ready = outlines(shapes, spacing_mm, scale.tolerance_mm)
     kinds: dict[bytes, int] = {}
+    meetings = Meetings()
     return Hall(
         bodies=tuple(bodies),
         groups=groups,
@@ -145,6 +151,8 @@ def hall(
         spacing_mm=spacing_mm,
         scale=scale,
         kinds=kinds,
+        meetings=meetings,
+        exact=Exact(meetings),
     )
 
 

@@ -4,12 +4,14 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from random import Random
 
+from scalegen.nest.blocks import Blocks, whole
 from scalegen.nest.bounds import board_area_mm2, bound, fewest_boards, grown_area_mm2
 from scalegen.nest.families import aslant, families
 from scalegen.nest.fill import Filled, Purse, Work, fill
 from scalegen.nest.finish import Turning
 from scalegen.nest.given import given_layout
 from scalegen.nest.hall import SCALES, Hall, hall
+from scalegen.nest.layout import on_grid
 from scalegen.nest.records import (
     Board,
     Body,
@@ -25,7 +27,7 @@ from scalegen.nest.records import (
 )
 from scalegen.nest.shelves import shelves
 from scalegen.nest.spots import spots
-from scalegen.nest.table import Table
+from scalegen.nest.table import Piece, Table
 
 _UNLIMITED = 10**6
 _BEFORE: Mapping[Effort, Effort] = {"normal": "quick", "thorough": "normal"}
@@ -168,12 +170,20 @@ class _Rounds:
         # A hasty search turns free bodies from quarter turns, and tries more only where those won't do.
         early = hall.scale.tries == 1 and turning is not None and aslant(table)
         last = len(steps) - (2 if early else 1)
+        plain = Blocks(work, hall.spacing_mm, hall.meetings)
+        openings: list[tuple[Piece, ...]] = []
         for number, narrow in enumerate(steps):
             turned = turning if aslant(narrow) or number >= last else None
+            made = [] if aslant(narrow) else plain.laid(narrow)
+            openings = [tuple(on_grid(table, rest) for rest in layout) for layout in made] + openings
+            starts = [*(whole(narrow, work, layout) for layout in made), *given, *best[-1:]]
             purse = self._purse(narrow, most, tell, stop, turned)
+            if openings and number < last:
+                purse = purse.brief
+            if purse.tries:
+                starts = [shelves(narrow, work, hall.spacing_mm), *starts]
             random = Random(self.seed)  # noqa: S311  # decides between layouts, guards no secret
-            starts = [shelves(narrow, work, hall.spacing_mm), *given, *best[-1:]]
-            best.append(fill(narrow, work, hall.spacing_mm, purse, random, given=starts))
+            best.append(fill(narrow, work, hall.spacing_mm, purse, random, given=starts, openings=openings))
             found = sum(best[-1].counts.values())
             if found >= most or (found and number >= last):
                 break
@@ -202,6 +212,7 @@ class _Rounds:
         return Purse(
             moves=max(50, scale.steps // (count * max(1, ways))),
             tries=scale.tries,
+            openings=scale.openings,
             turning=turning,
             tell=tell,
             stop=stop,

@@ -45,7 +45,7 @@ class Table:
         self.step_mm = fields.step_mm
         self.exact = exact
         self._rooms: dict[int, Sides | None] = {}
-        self._shelves: dict[int, list[list[tuple[int, int, int, int, IntArray]]]] = {}
+        self._shelves: dict[tuple[int, int, int], tuple[int, int, int, int, IntArray]] = {}
         self._legal: dict[int, BoolArray] = {}
         self._base: dict[int, IntArray] = {}
         for pose in (pose for group in poses for pose in group):
@@ -117,11 +117,13 @@ class Table:
             weights: What the depths of each are multiplied by; 0 leaves it out.
         """
         rows, columns = costs.shape
-        shelf = self._shelf(moving)
         for piece, weight in zip(pieces, weights, strict=True):
             if not weight:
                 continue
-            field_x, field_y, high, wide, depth = shelf[piece.body][piece.pose]
+            key = (moving.kind, piece.body, piece.pose)
+            if key not in self._shelves:
+                self._shelves[key] = _flat(self.fields.between(self.pose(piece), moving))
+            field_x, field_y, high, wide, depth = self._shelves[key]
             x, y = piece.x + field_x, piece.y + field_y
             left, low = (0 if x > 0 else -x), (0 if y > 0 else -y)
             right, top = (
@@ -137,14 +139,6 @@ class Table:
                     there -= part
                 else:
                     there += part * np.int32(weight)
-
-    def _shelf(self, moving: Pose) -> list[list[tuple[int, int, int, int, IntArray]]]:
-        """Fields of all poses against one that moves, with their corner and size."""
-        if moving.kind not in self._shelves:
-            self._shelves[moving.kind] = [
-                [_flat(self.fields.between(pose, moving)) for pose in group] for group in self.poses
-            ]
-        return self._shelves[moving.kind]
 
     def depth(self, one: Piece, other: Piece) -> int:
         """How deep two pieces are in one another; 0 when they are far enough apart."""

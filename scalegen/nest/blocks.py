@@ -1,0 +1,239 @@
+"""A first layout as a person at the bench would draw it: blocks of nested rows, set side by side.
+
+A line of blocks is built from one end of the board: the most bodies up to every place, whatever lies before
+it. Rows may run along either axis. What the board lacks of its box counts as taken over the whole stretch
+of a block.
+
+Source: dynamic programming, Bellman 1957 (from memory).
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from scalegen.nest.fill import Filled, Work
+from scalegen.nest.gaps import SLICE_MM, Gap, Gaps, gaps
+from scalegen.nest.layout import Rest, on_grid
+from scalegen.nest.meetings import Meetings
+from scalegen.nest.poses import Pose
+from scalegen.nest.rows import PUSHES, Counts, Kind, Pile
+from scalegen.nest.table import Table
+
+_ALIKE_MM = 1.0
+_MOST_KINDS = 4
+_MOST_POSES = 8
+_MOST_MEMBERS = 2
+_UNEVEN = 6
+_HAIR_MM = 1e-7
+
+Piles: TypeAlias = tuple[tuple[float, Pile], ...]
+Options: TypeAlias = tuple[tuple[Counts, Piles], ...]
+
+
+class Blocks:
+    """Lays blocks of rows, along x and along y.
+
+    Args:
+        work: What there is to lay; nothing is laid where that is more than one group, or more than two bodies
+            in it.
+        spacing_mm: What must be free between two parts.
+        meetings: Offsets that put poses on one another.
+    """
+
+    def __init__(self, work: Work, spacing_mm: float, meetings: Meetings) -> None:
+        one = len(work.order) == 1
+        members = work.members[work.order[0]] if one else ()
+        self._members = members if len(members) <= _MOST_MEMBERS else ()
+        self._enough = min(work.most, work.left[work.order[0]]) if one else 0
+        self._spacing_mm = spacing_mm
+        self._meetings = meetings
+        self._kinds: dict[tuple[int, ...], Kind] = {}
+        self._gaps: dict[int, Gaps] = {}
+
+    def laid(self, table: Table) -> list[tuple[Rest, ...]]:
+        """Fill a board.
+
+        Args:
+            table: The board, always the same; its poses may be fewer or more.
+
+        Returns:
+            Layouts, those with most whole groups in front; not all of a layout need be whole groups.
+        """
+        made = []
+        for axis in (0, 1) if self._members and self._enough else ():
+            kinds = self._alike(table, axis)
+            if kinds:
+                if axis not in self._gaps:
+                    self._gaps[axis] = gaps(table.place, axis)
+                line = _Line(kinds, self._gaps[axis], self._spacing_mm, two=len(self._members) > 1)
+                made.append(tuple(rest for block in line.run(self._enough) for rest in block.rests(axis)))
+        return sorted(made, key=lambda rests: -_whole(rests, self._members))
+
+    def _alike(self, table: Table, axis: int) -> list[Kind]:
+        """Poses sorted by how long they are along the rows; those with the first forms, then the shortest."""
+        ways = [table.poses[body][number] for body in self._members for number in table.usable[body]]
+        ways.sort(key=lambda pose: pose.size_mm[axis])
+        alike: list[list[Pose]] = []
+        for pose in ways:
+            if not alike or pose.size_mm[axis] > alike[-1][0].size_mm[axis] + _ALIKE_MM:
+                alike.append([])
+            alike[-1].append(pose)
+        full = [poses for poses in alike if len({pose.body for pose in poses}) == len(self._members)]
+        full.sort(key=lambda poses: min(pose.form for pose in poses))
+        return [self._kind(poses, axis) for poses in full[:_MOST_KINDS]]
+
+    def _kind(self, poses: Sequence[Pose], axis: int) -> Kind:
+        """A kind of some poses, worked once."""
+        chosen = sorted(poses, key=lambda pose: (pose.form, pose.body))[:_MOST_POSES]
+        key = (axis, *(pose.kind for pose in chosen))
+        if key not in self._kinds:
+            self._kinds[key] = Kind(chosen, self._members, axis, self._meetings)
+        return self._kinds[key]
+
+
+def whole(table: Table, work: Work, rests: Sequence[Rest]) -> Filled:
+    """Take what is more than whole groups off a layout of one group.
+
+    Args:
+        table: The board.
+        work: What there is to lay.
+        rests: The layout.
+
+    Returns:
+        Whole groups, no more than are wanted.
+    """
+    name = work.order[0]
+    members = work.members[name]
+    count = min(_whole(rests, members), work.left[name], work.most)
+    kept = [rest for body in members for rest in [r for r in rests if r.pose.body == body][:count]]
+    pieces = tuple(on_grid(table, rest) for rest in kept)
+    return Filled(counts={name: count}, rests=tuple(kept), pieces=pieces, moves=0)
+
+
+def _whole(rests: Sequence[Rest], members: Sequence[int]) -> int:
+    """How many whole groups there are."""
+    return min(sum(rest.pose.body == body for rest in rests) for body in members)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Block:
+    """Piles in the gaps of one stretch of the board, every row of so many bodies."""
+
+    kind: Kind
+    many: int
+    begin_mm: float
+    piles: Piles
+
+    def rests(self, axis: int) -> Iterator[Rest]:
+        """The bodies."""
+        for low_mm, pile in self.piles:
+            for row in pile.rows:
+                for k in range(self.many):
+                    along = self.begin_mm + row.push * self.kind.push_mm + k * self.kind.pitch_mm
+                    across = low_mm + row.up_mm
+                    x, y = (along, across) if axis == 0 else (across, along)
+                    yield Rest(pose=self.kind.poses[row.pose], x_mm=x, y_mm=y)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Reach:
+    """The most bodies up to some place, and how: the block that ends there and what lies before it."""
+
+    total: int
+    before: "_Reach | None" = None
+    block: _Block | None = None
+
+    def blocks(self) -> list[_Block]:
+        """All blocks, from the begin of the board."""
+        out: list[_Block] = []
+        here: _Reach | None = self
+        while here is not None:
+            out += [] if here.block is None else [here.block]
+            here = here.before
+        return out[::-1]
+
+
+class _Line:
+    """A board being filled with blocks from one end."""
+
+    def __init__(self, kinds: Sequence[Kind], free: Gaps, spacing_mm: float, *, two: bool) -> None:
+        self._kinds = kinds
+        self._free = free
+        self._spacing_mm = spacing_mm
+        self._two = two
+        self._known: dict[tuple[int, int, int, tuple[Gap, ...]], Options] = {}
+        last = free.slices + math.ceil(spacing_mm / SLICE_MM) + 1
+        # By slice, and by how many more there are of the first body than of the second.
+        self._reached: list[dict[int, _Reach]] = [{} for _ in range(last + 1)]
+
+    def run(self, enough: int) -> list[_Block]:
+        """The blocks that hold most groups; the shortest line where enough are on it sooner."""
+        best = _Reach(total=0)
+        score = (0, 0)
+        self._reached[0][0] = best
+        for at, here in enumerate(self._reached):
+            came = self._reached[at - 1] if at else {}
+            new = {u: r for u, r in here.items() if u not in came or r.total > came[u].total}
+            self._reached[at] = {**came, **new}
+            for uneven, reach in new.items():
+                groups = (reach.total - abs(uneven)) // 2 if self._two else reach.total
+                if (groups, reach.total) > score:
+                    best, score = reach, (groups, reach.total)
+            if score[0] >= enough:
+                break
+            if (new or at in self._free.edges) and at < self._free.slices:
+                for number in range(len(self._kinds)):
+                    self._build(at, number)
+        return best.blocks()
+
+    def _build(self, at: int, number: int) -> None:
+        """Set every block of one kind that may begin at one place."""
+        kind, room = self._kinds[number], self._free.length_mm - at * SLICE_MM + _HAIR_MM
+        many = 1
+        while kind.length_mm(many, 0) <= room:
+            before: tuple[Counts, ...] = ()
+            for pushes in range(PUSHES):
+                length = kind.length_mm(many, pushes)
+                if length > room:
+                    break
+                free = self._free.between(at, at + math.ceil(length / SLICE_MM - _HAIR_MM))
+                options = self._options(number, many, pushes, free)
+                gain = tuple(counts for counts, _ in options)
+                if gain != before:
+                    begin = at * SLICE_MM
+                    goal = math.ceil((begin + length + self._spacing_mm) / SLICE_MM - _HAIR_MM)
+                    for counts, piles in options:
+                        self._reach(
+                            at, goal, counts, _Block(kind=kind, many=many, begin_mm=begin, piles=piles)
+                        )
+                before = gain
+            many += 1
+
+    def _reach(self, at: int, goal: int, counts: Counts, block: _Block) -> None:
+        """Let one block follow on all that ends before it."""
+        there = self._reached[goal]
+        for uneven, old in self._reached[at].items():
+            new = uneven + counts[0] - counts[1] if self._two else 0
+            total = old.total + sum(counts)
+            if (not self._two or abs(new) <= _UNEVEN) and (new not in there or total > there[new].total):
+                there[new] = _Reach(total=total, before=old, block=block)
+
+    def _options(self, number: int, many: int, pushes: int, free: tuple[Gap, ...]) -> Options:
+        """Piles in all gaps of a stretch: the most bodies for every unevenness."""
+        key = (number, many, pushes, free)
+        if key not in self._known:
+            piles = self._kinds[number].piles(pushes, single=many == 1, high_mm=self._free.width_mm)
+            best: dict[int, tuple[Counts, Piles]] = {0: ((0, 0), ())}
+            for low, high in free:
+                fit = [pile for pile in piles.values() if pile.high_mm <= high - low + _HAIR_MM]
+                more = dict(best)
+                for (first, second), before in best.values():
+                    for pile in fit:
+                        counts = (first + many * pile.counts[0], second + many * pile.counts[1])
+                        uneven = counts[0] - counts[1] if self._two else 0
+                        if uneven not in more or sum(counts) > sum(more[uneven][0]):
+                            more[uneven] = counts, (*before, (low, pile))
+                best = more
+            self._known[key] = tuple(option for option in best.values() if option[1])
+        return self._known[key]

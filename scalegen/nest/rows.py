@@ -1,0 +1,174 @@
+"""Rows of bodies that lie alike, nested one over the other.
+
+Rows are pushed along one another where they nest deeper that way. In what order they come and how far each is
+pushed is found from the ground up: of all piles with the same count and the same topmost row, only the lowest
+is kept and built upon.
+
+Source: dynamic programming, Bellman 1957 (from memory).
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from scalegen.nest.meetings import Meetings
+from scalegen.nest.poses import Pose
+from scalegen.outline.ring import FloatArray
+
+_CLEAR_MM = 2e-6
+_HAIR_MM = 1e-7
+PUSHES = 11
+_FURTHEST = 0.35
+_UNEVEN = 2
+_NOWHERE = -1e9
+
+IndexArray = npt.NDArray[np.intp]
+Counts = tuple[int, int]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """One row of a pile: which pose, how many pushes along, how far up."""
+
+    pose: int
+    push: int
+    up_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pile:
+    """Rows one over the other: how many of the first body and of the second, and how high it is."""
+
+    counts: Counts
+    high_mm: float
+    rows: tuple[Row, ...]
+
+
+def rises(sums: Sequence[FloatArray], axis: int, at_mm: FloatArray) -> FloatArray:
+    """How far over one body another must lie.
+
+    Args:
+        sums: Edges (k, 4) that wind about the offsets at which they are too close, each closed.
+        axis: 0 where rows run along x, 1 where they run along y.
+        at_mm: (n,): how far along the upper one lies.
+
+    Returns:
+        (n,): least distance across; far below 0 where they never meet.
+    """
+    best: FloatArray = np.full(len(at_mm), _NOWHERE)
+    at = at_mm[:, None]
+    for edges in sums:
+        a0, a1 = edges[:, axis], edges[:, axis + 2]
+        b0, b1 = edges[:, 1 - axis], edges[:, 3 - axis]
+        level = np.abs(a1 - a0) < _HAIR_MM
+        share = np.clip((at - a0) / np.where(level, 1.0, a1 - a0), 0.0, 1.0)
+        high = np.where(level, np.maximum(b0, b1), b0 + share * (b1 - b0))
+        met = (np.minimum(a0, a1) <= at + _HAIR_MM) & (np.maximum(a0, a1) >= at - _HAIR_MM)
+        best = np.maximum(best, np.where(met, high, _NOWHERE).max(axis=1))
+    return best
+
+
+class Kind:
+    """Poses equally long along the rows, and how close their rows nest.
+
+    Args:
+        poses: The poses.
+        members: Numbers of the bodies of the group, one or two.
+        axis: 0 where rows run along x, 1 where they run along y.
+        meetings: Offsets that put poses on one another.
+    """
+
+    def __init__(self, poses: Sequence[Pose], members: Sequence[int], axis: int, meetings: Meetings) -> None:
+        self.poses = tuple(poses)
+        self.long_mm = max(pose.size_mm[axis] for pose in poses)
+        self.push_mm = _FURTHEST * self.long_mm / (PUSHES - 1)
+        self.pitch_mm = max(
+            float(rises(meetings.between(pose, pose), 1 - axis, np.zeros(1))[0]) + _CLEAR_MM for pose in poses
+        )
+        self._across = np.array([pose.size_mm[1 - axis] for pose in poses])
+        self._member = np.array([members.index(pose.body) for pose in poses])
+        pushes = np.arange(1 - PUSHES, PUSHES) * self.push_mm
+        at = np.concatenate([pushes, pushes - self.pitch_mm, pushes + self.pitch_mm])
+        sums = [[meetings.between(one, other) for other in poses] for one in poses]
+        over = np.array([[rises(two, axis, at) for two in row] for row in sums]) + _CLEAR_MM
+        over = over.reshape(len(poses), len(poses), 3, -1)
+        self._single: FloatArray = over[:, :, 0]
+        self._rows: FloatArray = over.max(axis=2)
+        self._known: dict[tuple[int, bool, float], dict[Counts, Pile]] = {}
+
+    def length_mm(self, many: int, pushes: int) -> float:
+        """How long rows of so many bodies are when some are pushed along."""
+        return (many - 1) * self.pitch_mm + self.long_mm + pushes * self.push_mm
+
+    def piles(self, pushes: int, *, single: bool, high_mm: float) -> Mapping[Counts, Pile]:
+        """The lowest pile for every count of rows.
+
+        Args:
+            pushes: Rows may be pushed along by so many steps.
+            single: Rows are of one body each.
+            high_mm: No pile is higher.
+
+        Returns:
+            Piles by their counts of rows of the first body and of the second.
+        """
+        key = (pushes, single, high_mm)
+        if key not in self._known:
+            self._known[key] = self._grow(pushes, self._single if single else self._rows, high_mm)
+        return self._known[key]
+
+    def _grow(self, pushes: int, over: FloatArray, high_mm: float) -> dict[Counts, Pile]:
+        """Put one more row on every pile for as long as there is room."""
+        steps = np.arange(pushes + 1)
+        nodes = len(self.poses) * (pushes + 1)
+        rise = over[:, :, steps[None, :] - steps[:, None] + PUSHES - 1]
+        rise = rise.transpose(0, 2, 1, 3).reshape(nodes, nodes)
+        own, member = np.repeat(self._across, pushes + 1), np.repeat(self._member, pushes + 1)
+        fits = own <= high_mm + _HAIR_MM
+        layer: dict[Counts, tuple[FloatArray, IndexArray]] = {}
+        for m in range(int(member.max()) + 1):
+            start = np.where((member == m) & fits, 0.0, np.inf)
+            layer[_one_more((0, 0), m)] = start, np.full(nodes, -1)
+        trail = dict(layer)
+        while layer:
+            upper: dict[Counts, tuple[FloatArray, IndexArray]] = {}
+            for counts, (ups, _) in layer.items():
+                sums = ups[:, None] + rise
+                under = sums.argmin(axis=0)
+                up = sums[under, np.arange(nodes)]
+                for m in range(int(member.max()) + 1):
+                    more = _one_more(counts, m)
+                    mine = (member == m) & (up + own <= high_mm + _HAIR_MM)
+                    if (member.max() and abs(more[0] - more[1]) > _UNEVEN) or not mine.any():
+                        continue
+                    old, below = upper.get(more, (np.full(nodes, np.inf), np.full(nodes, -1)))
+                    upper[more] = np.where(mine, up, old), np.where(mine, under, below)
+            trail.update(upper)
+            layer = upper
+        return {c: self._pile(trail, c, own, member, pushes) for c in trail if np.isfinite(trail[c][0]).any()}
+
+    def _pile(
+        self,
+        trail: Mapping[Counts, tuple[FloatArray, IndexArray]],
+        counts: Counts,
+        own: FloatArray,
+        member: IndexArray,
+        pushes: int,
+    ) -> Pile:
+        """Walk the lowest pile of some counts down to its first row."""
+        node = int((trail[counts][0] + own).argmin())
+        high = float(trail[counts][0][node] + own[node])
+        rows: list[Row] = []
+        left = counts
+        while node >= 0:
+            ups, below = trail[left]
+            rows.append(Row(pose=node // (pushes + 1), push=node % (pushes + 1), up_mm=float(ups[node])))
+            left = _one_more(left, int(member[node]), -1)
+            node = int(below[node])
+        return Pile(counts=counts, high_mm=high, rows=tuple(reversed(rows)))
+
+
+def _one_more(counts: Counts, member: int, by: int = 1) -> Counts:
+    """Counts with one of them changed."""
+    return (counts[0] + by, counts[1]) if member == 0 else (counts[0], counts[1] + by)
