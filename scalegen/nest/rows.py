@@ -1,8 +1,8 @@
 """Rows of bodies that lie alike, nested one over the other.
 
-Rows are pushed along one another where they nest deeper that way. In what order they come and how far each is
-pushed is found from the ground up: of all piles with the same count and the same topmost row, only the lowest
-is kept and built upon.
+Rows are pushed along one another where they nest deeper that way. In what order they come and how far each
+is pushed is found from the ground up: of all piles with the same counts and the same topmost row, only the
+lowest is kept and built upon. A row keeps clear of the two under it.
 
 Source: dynamic programming, Bellman 1957 (from memory).
 """
@@ -20,11 +20,12 @@ from scalegen.outline.ring import FloatArray
 _CLEAR_MM = 2e-6
 _HAIR_MM = 1e-7
 PUSHES = 11
-_FURTHEST = 0.35
+_FURTHEST = 0.5
 _UNEVEN = 2
 _NOWHERE = -1e9
 
 IndexArray = npt.NDArray[np.intp]
+BoolArray = npt.NDArray[np.bool_]
 Counts = tuple[int, int]
 
 
@@ -126,47 +127,83 @@ class Kind:
         rise = rise.transpose(0, 2, 1, 3).reshape(nodes, nodes)
         own, member = np.repeat(self._across, pushes + 1), np.repeat(self._member, pushes + 1)
         fits = own <= high_mm + _HAIR_MM
-        layer: dict[Counts, tuple[FloatArray, IndexArray]] = {}
+        layer: dict[Counts, _Tops] = {}
         for m in range(int(member.max()) + 1):
             start = np.where((member == m) & fits, 0.0, np.inf)
-            layer[_one_more((0, 0), m)] = start, np.full(nodes, -1)
+            layer[_one_more((0, 0), m)] = _Tops.on_the_ground(start)
         trail = dict(layer)
         while layer:
-            upper: dict[Counts, tuple[FloatArray, IndexArray]] = {}
-            for counts, (ups, _) in layer.items():
-                sums = ups[:, None] + rise
-                under = sums.argmin(axis=0)
-                up = sums[under, np.arange(nodes)]
+            upper: dict[Counts, _Tops] = {}
+            for counts, tops in layer.items():
+                following = tops.following(rise)
                 for m in range(int(member.max()) + 1):
                     more = _one_more(counts, m)
-                    mine = (member == m) & (up + own <= high_mm + _HAIR_MM)
-                    if (member.max() and abs(more[0] - more[1]) > _UNEVEN) or not mine.any():
-                        continue
-                    old, below = upper.get(more, (np.full(nodes, np.inf), np.full(nodes, -1)))
-                    upper[more] = np.where(mine, up, old), np.where(mine, under, below)
+                    mine = (member == m) & (following.up + own <= high_mm + _HAIR_MM)
+                    if mine.any() and not (member.max() and abs(more[0] - more[1]) > _UNEVEN):
+                        upper[more] = following.where(mine, upper.get(more))
             trail.update(upper)
             layer = upper
-        return {c: self._pile(trail, c, own, member, pushes) for c in trail if np.isfinite(trail[c][0]).any()}
+        return {
+            counts: self._pile(trail, counts, own, member, pushes)
+            for counts, tops in trail.items()
+            if np.isfinite(tops.up).any()
+        }
 
     def _pile(
         self,
-        trail: Mapping[Counts, tuple[FloatArray, IndexArray]],
+        trail: Mapping[Counts, "_Tops"],
         counts: Counts,
         own: FloatArray,
         member: IndexArray,
         pushes: int,
     ) -> Pile:
         """Walk the lowest pile of some counts down to its first row."""
-        node = int((trail[counts][0] + own).argmin())
-        high = float(trail[counts][0][node] + own[node])
+        node = int((trail[counts].up + own).argmin())
+        high = float(trail[counts].up[node] + own[node])
         rows: list[Row] = []
         left = counts
         while node >= 0:
-            ups, below = trail[left]
-            rows.append(Row(pose=node // (pushes + 1), push=node % (pushes + 1), up_mm=float(ups[node])))
+            tops = trail[left]
+            up = float(tops.up[node])
+            rows.append(Row(pose=node // (pushes + 1), push=node % (pushes + 1), up_mm=up))
             left = _one_more(left, int(member[node]), -1)
-            node = int(below[node])
+            node = int(tops.under[node])
         return Pile(counts=counts, high_mm=high, rows=tuple(reversed(rows)))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Tops:
+    """The lowest piles of some counts, by their topmost row.
+
+    Attributes:
+        up: (nodes,), how far up the topmost row is; infinite where there is no such pile.
+        under: (nodes,), the row under it, -1 where it is on the ground.
+        under_up: (nodes,), how far up that one is.
+    """
+
+    up: FloatArray
+    under: IndexArray
+    under_up: FloatArray
+
+    @classmethod
+    def on_the_ground(cls, up: FloatArray) -> "_Tops":
+        """Piles of one row."""
+        return cls(up=up, under=np.full(len(up), -1), under_up=np.full(len(up), -np.inf))
+
+    def following(self, rise: FloatArray) -> "_Tops":
+        """One row more, over the two topmost ones; ``rise`` is (nodes, nodes)."""
+        up = np.maximum(self.up[:, None] + rise, self.under_up[:, None] + rise[self.under])
+        under = up.argmin(axis=0)
+        return _Tops(up=up[under, np.arange(len(under))], under=under, under_up=self.up[under])
+
+    def where(self, mine: BoolArray, other: "_Tops | None") -> "_Tops":
+        """Some of these, the rest of the other ones."""
+        rest = _Tops.on_the_ground(np.full(len(mine), np.inf)) if other is None else other
+        return _Tops(
+            up=np.where(mine, self.up, rest.up),
+            under=np.where(mine, self.under, rest.under),
+            under_up=np.where(mine, self.under_up, rest.under_up),
+        )
 
 
 def _one_more(counts: Counts, member: int, by: int = 1) -> Counts:
