@@ -12,12 +12,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
+import numpy as np
+import shapely
+
 from scalegen.nest.fill import Filled, Work
 from scalegen.nest.gaps import SLICE_MM, Gap, Gaps, gaps
 from scalegen.nest.layout import Rest, on_grid
 from scalegen.nest.meetings import Meetings
 from scalegen.nest.poses import Pose
-from scalegen.nest.rows import PUSHES, Counts, Kind, Pile
+from scalegen.nest.rows import Counts, Kind, Pile
 from scalegen.nest.table import Table
 
 _ALIKE_MM = 1.0
@@ -25,6 +28,7 @@ _MOST_KINDS = 4
 _MOST_POSES = 8
 _MOST_MEMBERS = 2
 _UNEVEN = 6
+_FEW = 6
 _HAIR_MM = 1e-7
 
 Piles: TypeAlias = tuple[tuple[float, Pile], ...]
@@ -48,7 +52,7 @@ class Blocks:
         self._enough = min(work.most, work.left[work.order[0]]) if one else 0
         self._spacing_mm = spacing_mm
         self._meetings = meetings
-        self._kinds: dict[tuple[int, ...], Kind] = {}
+        self._kinds: dict[tuple[float | None, ...], Kind] = {}
         self._gaps: dict[int, Gaps] = {}
 
     def laid(self, table: Table) -> list[tuple[Rest, ...]]:
@@ -62,7 +66,7 @@ class Blocks:
         """
         made = []
         for axis in (0, 1) if self._members and self._enough else ():
-            kinds = self._alike(table, axis)
+            kinds = [self._kind(poses, axis) for poses in self._alike(table, axis)]
             if kinds:
                 if axis not in self._gaps:
                     self._gaps[axis] = gaps(table.place, axis)
@@ -70,8 +74,43 @@ class Blocks:
                 made.append(tuple(rest for block in line.run(self._enough) for rest in block.rests(axis)))
         return sorted(made, key=lambda rests: -_whole(rests, self._members))
 
-    def _alike(self, table: Table, axis: int) -> list[Kind]:
-        """Poses sorted by how long they are along the rows; those with the first forms, then the shortest."""
+    def spread(self, table: Table) -> list[tuple[Rest, ...]]:
+        """Lay rows all over the board, spread as far as it reaches, every other one pushed by half a step.
+
+        Bodies with pointed ends nest deeper so than in tight rows.
+
+        Args:
+            table: The board; what it lacks of its box is left out of the rows.
+
+        Returns:
+            A layout for each axis, that with most bodies in front; seldom whole groups.
+        """
+        made = []
+        for axis in (0, 1) if self._members and self._enough else ():
+            most: tuple[Rest, ...] = ()
+            for poses in self._alike(table, axis):
+                for rests in self._rows(table, poses, axis):
+                    most = rests if len(rests) > len(most) else most
+            made.append(most)
+        return sorted([rests for rests in made if rests], key=lambda rests: -len(rests))
+
+    def _rows(self, table: Table, poses: Sequence[Pose], axis: int) -> Iterator[tuple[Rest, ...]]:
+        """Rows of ever more bodies, spread over the board; what does not lie on it is left out."""
+        place = table.place
+        length, width = (place.length_mm, place.width_mm)[:: 1 if axis == 0 else -1]
+        tight = self._kind(poses, axis)
+        room = length - tight.long_mm
+        least = math.ceil(room / (2 * tight.pitch_mm) + 0.5)  # wider apart, one more would go between
+        for many in range(max(2, least), math.floor(room / tight.pitch_mm) + 2):
+            for gaps_between in (many - 0.5, many - 1):
+                if room >= gaps_between * tight.pitch_mm:
+                    kind = self._kind(poses, axis, room / gaps_between)
+                    pile = max(kind.piles(1, single=False, high_mm=width).values(), key=_most_even)
+                    block = _Block(kind=kind, many=many, begin_mm=0.0, piles=((0.0, pile),))
+                    yield on_board(table, list(block.rests(axis)))
+
+    def _alike(self, table: Table, axis: int) -> list[list[Pose]]:
+        """Poses equally long along the rows; those with the first forms, then the shortest."""
         ways = [table.poses[body][number] for body in self._members for number in table.usable[body]]
         ways.sort(key=lambda pose: pose.size_mm[axis])
         alike: list[list[Pose]] = []
@@ -81,14 +120,14 @@ class Blocks:
             alike[-1].append(pose)
         full = [poses for poses in alike if len({pose.body for pose in poses}) == len(self._members)]
         full.sort(key=lambda poses: min(pose.form for pose in poses))
-        return [self._kind(poses, axis) for poses in full[:_MOST_KINDS]]
+        chosen = [sorted(poses, key=lambda pose: (pose.form, pose.body)) for poses in full[:_MOST_KINDS]]
+        return [poses[:_MOST_POSES] for poses in chosen]
 
-    def _kind(self, poses: Sequence[Pose], axis: int) -> Kind:
+    def _kind(self, poses: Sequence[Pose], axis: int, pitch_mm: float | None = None) -> Kind:
         """A kind of some poses, worked once."""
-        chosen = sorted(poses, key=lambda pose: (pose.form, pose.body))[:_MOST_POSES]
-        key = (axis, *(pose.kind for pose in chosen))
+        key = (axis, pitch_mm, *(pose.kind for pose in poses))
         if key not in self._kinds:
-            self._kinds[key] = Kind(chosen, self._members, axis, self._meetings)
+            self._kinds[key] = Kind(poses, self._members, axis, self._meetings, pitch_mm)
         return self._kinds[key]
 
 
@@ -109,6 +148,35 @@ def whole(table: Table, work: Work, rests: Sequence[Rest]) -> Filled:
     kept = [rest for body in members for rest in [r for r in rests if r.pose.body == body][:count]]
     pieces = tuple(on_grid(table, rest) for rest in kept)
     return Filled(counts={name: count}, rests=tuple(kept), pieces=pieces, moves=0)
+
+
+def _most_even(pile: Pile) -> tuple[int, int]:
+    """How many rows, and how near one another their counts are."""
+    return sum(pile.counts), -abs(pile.counts[0] - pile.counts[1])
+
+
+def on_board(table: Table, rests: Sequence[Rest]) -> tuple[Rest, ...]:
+    """Those bodies that lie on the board.
+
+    Args:
+        table: The board.
+        rests: Bodies at rest.
+
+    Returns:
+        The same without those that reach beyond it.
+    """
+    place = table.place
+    region = place.board.region.buffer(_HAIR_MM, join_style="mitre")
+    shapely.prepare(region)
+    corner = np.array([place.x_mm, place.y_mm])
+    return tuple(
+        rest
+        for rest in rests
+        if all(
+            region.covers(shapely.Polygon(points + corner + (rest.x_mm, rest.y_mm)))
+            for points in rest.pose.exact_mm
+        )
+    )
 
 
 def _whole(rests: Sequence[Rest], members: Sequence[int]) -> int:
@@ -190,10 +258,10 @@ class _Line:
     def _build(self, at: int, number: int) -> None:
         """Set every block of one kind that may begin at one place."""
         kind, room = self._kinds[number], self._free.length_mm - at * SLICE_MM + _HAIR_MM
-        many = 1
-        while kind.length_mm(many, 0) <= room:
+        most = math.floor((room - kind.long_mm) / kind.pitch_mm) + 1 if room >= kind.long_mm else 0
+        for many in [*range(1, min(most, _FEW) + 1), *range(max(_FEW, most - 1) + 1, most + 1)]:
             before: tuple[Counts, ...] = ()
-            for pushes in range(PUSHES):
+            for pushes in range(kind.most_pushes + 1):
                 length = kind.length_mm(many, pushes)
                 if length > room:
                     break
@@ -208,7 +276,6 @@ class _Line:
                             at, goal, counts, _Block(kind=kind, many=many, begin_mm=begin, piles=piles)
                         )
                 before = gain
-            many += 1
 
     def _reach(self, at: int, goal: int, counts: Counts, block: _Block) -> None:
         """Let one block follow on all that ends before it."""

@@ -1,5 +1,6 @@
 """Fill one board: a plain start, then one group more, and one more, for as long as the budget lasts."""
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -9,12 +10,11 @@ import numpy as np
 
 from scalegen.nest.finish import Turning, finisher, slightness
 from scalegen.nest.guided import separate
-from scalegen.nest.layout import Rest, at_rest, keeps_distance
+from scalegen.nest.layout import Rest, at_rest, keeps_distance, on_grid
 from scalegen.nest.starts import WAYS, Heap
 from scalegen.nest.table import NEVER, Piece, Table
 
-_SHORT = 3
-_FEW, _MORE = 2, 4
+_FEW, _MORE = 2, 6
 
 Counts = Mapping[str, int]
 
@@ -45,8 +45,7 @@ class Purse:
     Attributes:
         moves: For every try.
         tries: From the best layout so far, and all but one of them from anywhere.
-        openings: Tries from every opening, with part of the moves where there are more than one; 0 leaves
-            trying to others.
+        openings: Tries from every opening, each with more of the moves than the one before.
         turning: How bodies that may lie at any angle are turned.
         tell: Told groups found and what is being tried.
         stop: Asked between moves.
@@ -216,7 +215,7 @@ def _attempts(purse: Purse, best: Filled, openings: Sequence[Sequence[Piece]]) -
     if purse.tries > 1 or (purse.tries == 1 and not worth):
         yield _Attempt(begin=best.pieces, moves=purse.moves)
     for number in range(purse.openings):
-        moves = purse.moves if purse.openings == 1 else purse.moves // _SHORT
+        moves = purse.moves * (number + 1) // purse.openings
         for begin in worth:
             yield _Attempt(begin=begin, moves=moves, gently=number == 0)
     for _ in range(purse.tries - 1):
@@ -226,16 +225,39 @@ def _attempts(purse: Purse, best: Filled, openings: Sequence[Sequence[Piece]]) -
 def _filled_up(table: Table, attempt: _Attempt, wanted: Sequence[int], random: Random) -> list[Piece]:
     """So many bodies: those a try begins with as far as they are wanted, and the rest."""
     left = Counter(wanted)
-    pieces = []
-    for piece in attempt.begin:
-        if left[piece.body] and piece.pose in table.usable[piece.body]:
-            left[piece.body] -= 1
-            pieces.append(piece)
+    pieces: list[Piece] = []
+    spare: list[Piece] = []
+    begin = [piece for piece in attempt.begin if piece.pose in table.usable[piece.body]]
+    if not attempt.gently:
+        random.shuffle(begin)
+    for piece in begin:
+        (pieces if left[piece.body] > 0 else spare).append(piece)
+        left[piece.body] -= 1
+    left = +left
+    for piece, body in zip(spare, list(left.elements()), strict=False):
+        pieces.append(_instead(table, piece, body))
+        left[body] -= 1
     for body in left.elements():
         pieces.append(
             _least(table, pieces, body, random) if attempt.gently else _anywhere(table, body, random)
         )
     return pieces
+
+
+def _instead(table: Table, piece: Piece, body: int) -> Piece:
+    """Another body in the place of one that is too many, in the pose most like it."""
+    old = table.pose(piece)
+    number = min(
+        table.usable[body],
+        key=lambda k: (
+            sum(abs(a - b) for a, b in zip(old.size_mm, table.poses[body][k].size_mm, strict=True)),
+            abs(math.remainder(old.angle_rad - table.poses[body][k].angle_rad, 2 * math.pi)),
+        ),
+    )
+    pose = table.poses[body][number]
+    shift = [(a - b) / 2 for a, b in zip(old.size_mm, pose.size_mm, strict=True)]
+    middle = Rest(pose=pose, x_mm=piece.x * table.step_mm + shift[0], y_mm=piece.y * table.step_mm + shift[1])
+    return on_grid(table, middle)
 
 
 def _least(table: Table, pieces: Sequence[Piece], body: int, random: Random) -> Piece:

@@ -1,5 +1,6 @@
 """What all boards of one search share: bodies, their poses, grids, and how hard to try."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -31,6 +32,7 @@ class Scale:
         steps: Sums for one try: moves times bodies times poses.
         tries: Tries for one group more.
         openings: Tries from every plain layout.
+        narrow: Steps of the grid that should go in the narrowest body; it is made finer once for that.
     """
 
     cells: int
@@ -38,12 +40,13 @@ class Scale:
     steps: int
     tries: int
     openings: int
+    narrow: int = 1
 
 
 SCALES: Mapping[Effort, Scale] = {
     "quick": Scale(cells=40_000, tolerance_mm=0.02, steps=16_000, tries=1, openings=1),
     "normal": Scale(cells=48_000, tolerance_mm=0.014, steps=60_000, tries=3, openings=1),
-    "thorough": Scale(cells=48_000, tolerance_mm=0.014, steps=200_000, tries=12, openings=8),
+    "thorough": Scale(cells=48_000, tolerance_mm=0.014, steps=400_000, tries=5, openings=6, narrow=20),
 }
 
 
@@ -92,9 +95,15 @@ class Hall:
             look = shapely.normalize(board.region).wkb
             if look not in known:
                 place = ground(board)
-                known[look] = self.table(place, grid_step_mm(place, self._cells()))
+                step = grid_step_mm(place, self._cells())
+                known[look] = self.table(place, min(step, max(self._narrow_mm(), step / 2)))
             tables.append(known[look])
         return tables
+
+    def _narrow_mm(self) -> float:
+        """A power of two that goes often enough in the narrowest body."""
+        narrowest = min(min(pose.size_mm) for ways in self.ways for pose in ways)
+        return math.ldexp(0.5, math.frexp(narrowest / self.scale.narrow)[1])
 
     def _cells(self) -> int:
         """Points of the grid: fewer where a hasty search has many polygons to prepare."""

@@ -79,24 +79,36 @@ class Kind:
         members: Numbers of the bodies of the group, one or two.
         axis: 0 where rows run along x, 1 where they run along y.
         meetings: Offsets that put poses on one another.
+        pitch_mm: Bodies of a row lie so far apart, and rows are pushed by half of it or not at all; None for
+            rows as tight as may be, pushed by many small steps.
     """
 
-    def __init__(self, poses: Sequence[Pose], members: Sequence[int], axis: int, meetings: Meetings) -> None:
+    def __init__(
+        self,
+        poses: Sequence[Pose],
+        members: Sequence[int],
+        axis: int,
+        meetings: Meetings,
+        pitch_mm: float | None = None,
+    ) -> None:
         self.poses = tuple(poses)
         self.long_mm = max(pose.size_mm[axis] for pose in poses)
-        self.push_mm = _FURTHEST * self.long_mm / (PUSHES - 1)
-        self.pitch_mm = max(
-            float(rises(meetings.between(pose, pose), 1 - axis, np.zeros(1))[0]) + _CLEAR_MM for pose in poses
-        )
+        self.most_pushes = PUSHES - 1 if pitch_mm is None else 1
+        if pitch_mm is None:
+            self.push_mm = _FURTHEST * self.long_mm / self.most_pushes
+            own = [rises(meetings.between(pose, pose), 1 - axis, np.zeros(1)) for pose in poses]
+            self.pitch_mm = max(float(one[0]) for one in own) + _CLEAR_MM
+        else:
+            self.push_mm, self.pitch_mm = pitch_mm / 2, pitch_mm
         self._across = np.array([pose.size_mm[1 - axis] for pose in poses])
         self._member = np.array([members.index(pose.body) for pose in poses])
-        pushes = np.arange(1 - PUSHES, PUSHES) * self.push_mm
+        pushes = np.arange(-self.most_pushes, self.most_pushes + 1) * self.push_mm
         at = np.concatenate([pushes, pushes - self.pitch_mm, pushes + self.pitch_mm])
         sums = [[meetings.between(one, other) for other in poses] for one in poses]
         over = np.array([[rises(two, axis, at) for two in row] for row in sums]) + _CLEAR_MM
         over = over.reshape(len(poses), len(poses), 3, -1)
         self._single: FloatArray = over[:, :, 0]
-        self._rows: FloatArray = over.max(axis=2)
+        self._rows: FloatArray = np.maximum(over.max(axis=2), 0.0)  # rows that miss one another lie level
         self._known: dict[tuple[int, bool, float], dict[Counts, Pile]] = {}
 
     def length_mm(self, many: int, pushes: int) -> float:
@@ -123,7 +135,7 @@ class Kind:
         """Put one more row on every pile for as long as there is room."""
         steps = np.arange(pushes + 1)
         nodes = len(self.poses) * (pushes + 1)
-        rise = over[:, :, steps[None, :] - steps[:, None] + PUSHES - 1]
+        rise = over[:, :, steps[None, :] - steps[:, None] + self.most_pushes]
         rise = rise.transpose(0, 2, 1, 3).reshape(nodes, nodes)
         own, member = np.repeat(self._across, pushes + 1), np.repeat(self._member, pushes + 1)
         fits = own <= high_mm + _HAIR_MM

@@ -175,7 +175,9 @@ class _Rounds:
         for number, narrow in enumerate(steps):
             turned = turning if aslant(narrow) or number >= last else None
             made = [] if aslant(narrow) else plain.laid(narrow)
-            openings = [tuple(on_grid(table, rest) for rest in layout) for layout in made] + openings
+            wide = [] if aslant(narrow) else plain.spread(narrow)
+            first = [tuple(on_grid(table, rest) for rest in layout) for layout in (*made, *wide)]
+            openings = [*first, *openings]
             starts = [*(whole(narrow, work, layout) for layout in made), *given, *best[-1:]]
             purse = self._purse(narrow, most, tell, stop, turned)
             if openings and number < last:
@@ -185,7 +187,8 @@ class _Rounds:
             random = Random(self.seed)  # noqa: S311  # decides between layouts, guards no secret
             best.append(fill(narrow, work, hall.spacing_mm, purse, random, given=starts, openings=openings))
             found = sum(best[-1].counts.values())
-            if found >= most or (found and number >= last):
+            enough = all(best[-1].counts.get(name, 0) >= left[name] for name in order)
+            if found >= most or enough or (found and number >= last):
                 break
         return replace(best[-1], moves=sum(full.moves for full in best))
 
