@@ -87,7 +87,8 @@ def jobs(effort: Effort, ledger: Ledger | None, seconds: int) -> str:
     verdicts = {job: verdict(job, *counts, ledger) for job, counts in found.items()}
     behind = sum(one.more is not None for one in verdicts.values())
     lines = [f"{row}  {_told(verdicts[job])}" for job, row in rows.items()]
-    foot.append(f"jobs on which the yardstick has more: {behind}")
+    easier = sum(one.more is None and one.easier is not None for one in verdicts.values())
+    foot.append(f"jobs on which the yardstick has more: {behind}, and with pad or flaws elsewhere: {easier}")
     return "\n".join([f"{head}  yardstick", *lines, *foot])
 
 
@@ -95,6 +96,8 @@ def _told(verdict: Verdict) -> str:
     """What the yardstick did, in words."""
     if verdict.more is not None:
         return f"more: {verdict.more} pairs"
+    if verdict.easier is not None:
+        return f"{verdict.easier} pairs, but only with pad or flaws elsewhere"
     if verdict.note:
         return verdict.note
     lacks = "" if verdict.over_mm is None else f", {verdict.over_mm:.1f} mm too long at best"

@@ -6,31 +6,40 @@ It knows strips only, so every job is put to it as one, at least as easy as ours
   given back on all sides. It has more pairs than ours where what it needs is no longer than the sheet.
 * The pad, flaws and what a remnant lacks of its box become parts that may lie anywhere, not only where they
   are. Each is made smaller by the spacing first: no part need keep that from the edge of the board.
+* Where all went on a strip short enough, the scales are laid on the sheet as it is, pad and flaws where they
+  are: that way round and mirrored, each pushed apart as our own search does it in its last step. Only what
+  lies there soundly is the same work. (Mirrored pairs are pairs again, left and right changed over.)
 * Partners held together are one part: both scales and all between them that nothing else could reach (a
   closing by the spacing). Of several forms it gets the tightest; ours may choose, so it has it harder there.
 
 Its limit is wall time, and a busy machine gives it less than that: the CPU seconds it really got are kept.
 """
 
+import itertools
 import json
+import math
 import resource
 import sys
 import time
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 import shapely
 
 from benchmarks.nest_jobs import SPACING_MM, TURNS, Job
+from scalegen.nest.hall import SCALES, hall
+from scalegen.nest.layout import Rest, keeps_distance
 from scalegen.nest.poses import placed
+from scalegen.nest.settle import settle
 from scalegen.outline.ring import FloatArray
 
 SEEDS = (1, 2, 3, 4, 5)
 SECONDS = 60
 _CRUMB_MM2 = 1.0
 _SIMPLE_MM = 0.002
+_ROUNDS = 300
 _HAIR_MM = 0.05  # it stays this far from what would be exact
 
 
@@ -45,6 +54,8 @@ class Run:
         room_mm: Length of the sheet inside its margin.
         wall_s: How long it ran.
         cpu_s: How much of a processor it got.
+        as_it_is: Whether all lies on the sheet with pad and flaws where they are too; None where that was not
+            looked at.
     """
 
     pairs: int
@@ -53,11 +64,17 @@ class Run:
     room_mm: float
     wall_s: float
     cpu_s: float
+    as_it_is: bool | None = None
 
     @property
     def fits(self) -> bool:
-        """Whether all pairs are on the sheet."""
+        """Whether all pairs are on a strip no longer than the sheet."""
         return self.needs_mm is not None and self.needs_mm <= self.room_mm + _HAIR_MM
+
+    @property
+    def counts(self) -> bool:
+        """Whether all pairs are on the sheet as it is, or may be."""
+        return self.fits and self.as_it_is is not False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,6 +83,7 @@ class Verdict:
 
     Attributes:
         more: Most pairs above ours that it laid; None where it laid none.
+        easier: The same with pad or flaws elsewhere than on the sheet.
         runs: Runs with one pair more than ours, or with still more.
         reached: Whether it laid as many as ours; None where that was not tried.
         over_mm: What the best run with one pair more lacked; None without such a run or where it fitted.
@@ -74,6 +92,7 @@ class Verdict:
     """
 
     more: int | None
+    easier: int | None
     runs: int
     reached: bool | None
     over_mm: float | None
@@ -137,7 +156,7 @@ def _todo(found: Mapping[Job, tuple[int, int]], ledger: Ledger) -> Iterator[tupl
         for seed in SEEDS:
             for job, (ours, limit) in found.items():
                 runs = ledger.runs(job)
-                most = max((run.pairs for run in runs if run.fits), default=0)
+                most = max((run.pairs for run in runs if run.counts), default=0)
                 pairs = max(ours + above, most + 1) if above else ours
                 known = any(run.pairs == pairs and run.seed == seed for run in runs)
                 if pairs <= limit and not known and not (above == 0 and most >= ours):
@@ -157,13 +176,15 @@ def verdict(job: Job, ours: int, limit: int, ledger: Ledger) -> Verdict:
         What they come to.
     """
     runs = ledger.runs(job)
-    more = max((run.pairs for run in runs if run.fits and run.pairs > ours), default=None)
+    more = max((run.pairs for run in runs if run.counts and run.pairs > ours), default=None)
+    easier = max((run.pairs for run in runs if run.fits and run.pairs > ours), default=None)
     above = [run for run in runs if run.pairs > ours]
     lacks = [run.needs_mm - run.room_mm for run in above if run.needs_mm is not None]
     level = [run for run in runs if run.pairs >= ours]
     tried = [run for run in level if run.pairs == ours or run.fits]
     return Verdict(
         more=more,
+        easier=easier if easier != more else None,
         runs=len(above),
         reached=any(run.fits for run in tried) if tried else None,
         over_mm=min(lacks) if lacks and more is None else None,
@@ -186,14 +207,15 @@ def run_once(job: Job, pairs: int, seed: int, seconds: int) -> Run:
     """
     x0, y0, x1, y1 = job.region.bounds
     begin, cpu = time.monotonic(), _cpu_s()
+    needs: float | None = None
+    placed: list[Lain] = []
     try:
-        needs: float | None = _strip_mm(job, pairs, y1 - y0, seed, seconds)
+        needs, placed = _strip_mm(job, pairs, y1 - y0, seed, seconds)
     except (KeyboardInterrupt, SystemExit):
         raise
     except BaseException as error:  # noqa: BLE001  # its panics are no ordinary exceptions
         print(f"the yardstick failed: {error}", file=sys.stderr)
-        needs = None
-    return Run(
+    run = Run(
         pairs=pairs,
         seed=seed,
         needs_mm=needs,
@@ -201,6 +223,7 @@ def run_once(job: Job, pairs: int, seed: int, seconds: int) -> Run:
         wall_s=time.monotonic() - begin,
         cpu_s=_cpu_s() - cpu,
     )
+    return replace(run, as_it_is=lies_on_sheet(job, placed)) if run.fits else run
 
 
 def _cpu_s() -> float:
@@ -209,8 +232,8 @@ def _cpu_s() -> float:
     return usage.ru_utime + usage.ru_stime
 
 
-def _strip_mm(job: Job, pairs: int, width_mm: float, seed: int, seconds: int) -> float:
-    """Length of strip the yardstick needs; what it keeps free at both ends is given back."""
+def _strip_mm(job: Job, pairs: int, width_mm: float, seed: int, seconds: int) -> tuple[float, list["Lain"]]:
+    """Length of strip the yardstick needs, what it keeps free at both ends given back, and its parts."""
     import spyrrow
 
     angles = None if job.turns == "free" else [float(np.degrees(angle)) for angle in TURNS[job.turns]]
@@ -225,7 +248,78 @@ def _strip_mm(job: Job, pairs: int, width_mm: float, seed: int, seconds: int) ->
     config = spyrrow.StripPackingConfig(
         total_computation_time=seconds, num_workers=1, seed=seed, min_items_separation=SPACING_MM
     )
-    return float(strip.solve(config).width) - 2 * SPACING_MM
+    solution = strip.solve(config)
+    lain = [
+        Lain(
+            part=int(item.id.split()[1]),
+            x_mm=float(item.translation[0]) - SPACING_MM,
+            y_mm=float(item.translation[1]) - SPACING_MM,
+            angle_rad=math.radians(item.rotation),
+        )
+        for item in solution.placed_items
+        if item.id.startswith("part")
+    ]
+    return float(solution.width) - 2 * SPACING_MM, lain
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lain:
+    """A part where the yardstick laid it, from the corner of the sheet inside its margin."""
+
+    part: int
+    x_mm: float
+    y_mm: float
+    angle_rad: float
+
+    def mirrored(self, length_mm: float, width_mm: float, *, x: bool, y: bool) -> "Lain":
+        """Its partner on the sheet seen from behind; parts are mirror images of one another across y."""
+        lain = self
+        if x:
+            lain = replace(
+                lain, part=1 - lain.part, x_mm=length_mm - lain.x_mm, angle_rad=math.pi - lain.angle_rad
+            )
+        if y:
+            lain = replace(lain, part=1 - lain.part, y_mm=width_mm - lain.y_mm, angle_rad=-lain.angle_rad)
+        return lain
+
+
+def lies_on_sheet(job: Job, lain: Sequence[Lain]) -> bool | None:
+    """Whether a layout goes on the sheet as it is.
+
+    Args:
+        job: The job.
+        lain: What the yardstick laid on a strip as wide as the sheet.
+
+    Returns:
+        True where it lies soundly, that way round or mirrored, once pushed apart a little; None where
+        partners are held together, as these have no mirror image among the parts.
+    """
+    if job.pairing != "free":
+        return None
+    x0, y0, x1, y1 = job.region.bounds
+    board = job.boards()[0]
+    for x, y in itertools.product((False, True), repeat=2):
+        seen = [one.mirrored(x1 - x0, y1 - y0, x=x, y=y) for one in lain]
+        angles = tuple(sorted({math.remainder(one.angle_rad, 2 * math.pi) for one in seen}))
+        bodies = [replace(body, angles_rad=angles, free=False) for body in job.bodies()]
+        room = hall(bodies, job.shapes, SPACING_MM, SCALES["thorough"], [board])
+        table = room.tables([board])[0]
+        rests = []
+        for one in seen:
+            turn = one.angle_rad
+            pose = min(room.ways[one.part], key=lambda way, turn=turn: _off(way.angle_rad, turn))
+            rests.append(
+                Rest(pose=pose, x_mm=one.x_mm - pose.origin_mm[0], y_mm=one.y_mm - pose.origin_mm[1])
+            )
+        settled, deepest = settle(table, rests, rounds=_ROUNDS)
+        if deepest == 0 and keeps_distance(table.place, settled, SPACING_MM):
+            return True
+    return False
+
+
+def _off(one_rad: float, other_rad: float) -> float:
+    """Angle between two angles."""
+    return abs(math.remainder(one_rad - other_rad, 2 * math.pi))
 
 
 def _pairs_of(points: FloatArray) -> list[tuple[float, float]]:

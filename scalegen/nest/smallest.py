@@ -9,9 +9,10 @@ from typing import TypeAlias
 import shapely
 
 from scalegen.errors import SheetError, UsageError
+from scalegen.nest.blocks import Blocks, whole
 from scalegen.nest.bounds import grown_area_mm2
 from scalegen.nest.fields import ground
-from scalegen.nest.fill import Filled
+from scalegen.nest.fill import Filled, Work
 from scalegen.nest.finish import finisher
 from scalegen.nest.guided import separate
 from scalegen.nest.hall import SCALES, Hall, grid_step_mm, hall
@@ -110,6 +111,11 @@ def smallest_board(
     return best
 
 
+def _reach(rests: Sequence[Rest]) -> int:
+    """How far a layout reaches, in parts of a mm that sums may differ by."""
+    return round(used_mm(rests) * 1024)
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Strip:
     """The search at one width."""
@@ -126,7 +132,7 @@ class _Strip:
         table, pieces, moves = self._plain(least)
         if table is None:
             return None
-        rests = at_rest(table, pieces)
+        rests = min([at_rest(table, pieces), *self._blocks(table, len(pieces))], key=_reach)
         count = len(pieces)
         turns = max(len(usable) for usable in table.usable)
         each = min(_LONGER * self.hall.scale.steps // max(1, count * turns), _EACH * count) + 4 * count
@@ -190,10 +196,24 @@ class _Strip:
                 return None, (), 0
             heaps = [heap for heap in (self._heap(table, way, todo) for way in _WAYS) if heap is not None]
             if heaps:
-                best = min(heaps, key=lambda heap: round(used_mm(at_rest(table, heap.pieces)) * 1024))
+                best = min(heaps, key=lambda heap: _reach(at_rest(table, heap.pieces)))
                 return table, best.pieces, len(todo) * len(_WAYS)
             length *= 2
         return None, (), 0
+
+    def _blocks(self, table: Table, count: int) -> list[tuple[Rest, ...]]:
+        """Blocks of nested rows on a long board, where everything goes on it so."""
+        counts = {name: members[0].count or 0 for name, members in self.hall.named.items()}
+        work = Work(
+            members=self.hall.groups, left=counts, order=tuple(counts), level=False, most=sum(counts.values())
+        )
+        made = Blocks(work, self.hall.spacing_mm, self.hall.meetings).laid(table)
+        full = [whole(table, work, rests).rests for rests in made]
+        return [
+            rests
+            for rests in full
+            if len(rests) == count and keeps_distance(table.place, rests, self.hall.spacing_mm)
+        ]
 
     def _in_order(self) -> list[int]:
         """Every copy of every body, the largest first."""
