@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 import shapely
 
+from benchmarks.nest_jobs import JOBS, SPACING_MM
 from scalegen.nest.blocks import Blocks, whole
 from scalegen.nest.fields import ground
-from scalegen.nest.fill import Work
+from scalegen.nest.fill import Work, _Attempt, _filled_up
 from scalegen.nest.gaps import SLICE_MM, gaps
 from scalegen.nest.hall import SCALES, hall
 from scalegen.nest.layout import Rest, keeps_distance
@@ -18,7 +19,8 @@ from scalegen.nest.meetings import Meetings
 from scalegen.nest.poses import Pose, outlines, poses
 from scalegen.nest.records import Board, Body, Part, Shape
 from scalegen.nest.rows import PUSHES, Kind, rises
-from scalegen.nest.table import Table
+from scalegen.nest.search import search
+from scalegen.nest.table import Piece, Table
 
 GRAIN, QUARTERS = (0.0, math.pi), tuple(k * math.pi / 2 for k in range(4))
 SIDE = 32.0
@@ -221,3 +223,59 @@ def test_rows_are_pushed_no_further_than_they_may() -> None:
     assert {row.push for row in flat.rows} == {0}
     assert max(row.push for row in free.rows) <= PUSHES - 1
     assert free.high_mm < flat.high_mm
+
+
+def test_spread_rows_of_diamonds_sink_between_one_another() -> None:
+    """Diamonds w x h, 1.2 w apart: the next row rises 0.4 h, the one after clears the first at h (closed)."""
+    w, h, m = 30.0, 20.0, 4
+    diamond = [[0, h / 2], [w / 2, 0], [w, h / 2], [w / 2, h]]
+    region = shapely.box(0, 0, w + (m - 0.5) * 1.2 * w, 2.4 * h + 0.01)
+    laid_bodies, shapes = bodies(diamond, (0.0,), two=False)
+    board = Board(key="b", region=region)
+    room = hall(laid_bodies, shapes, 0.0, SCALES["quick"], [board])
+    table = room.tables([board])[0]
+    work = Work(members=room.groups, left={"pair": 10**6}, order=("pair",), level=True, most=10**6)
+    rests = next(rests for rests in Blocks(work, 0.0, room.meetings).spread(table) if len(rests) == 4 * m)
+    assert sorted({round(rest.y_mm / h, 3) for rest in rests}) == [0.0, 0.4, 1.0, 1.4]
+    assert keeps_distance(table.place, rests, 0.0)
+
+
+def test_spread_rows_leave_out_what_is_off_the_board() -> None:
+    """Beside a pad nothing reaches beyond the board (shapely)."""
+    region = shapely.box(0, 0, 210, 150).difference(shapely.box(0, 0, 30, 30))
+    laid_bodies, shapes = bodies(BLADE, QUARTERS)
+    board = Board(key="b", region=region)
+    room = hall(laid_bodies, shapes, 4.5, SCALES["quick"], [board])
+    table = room.tables([board])[0]
+    work = Work(members=room.groups, left={"pair": 10**6}, order=("pair",), level=True, most=10**6)
+    made = Blocks(work, 4.5, room.meetings).spread(table)
+    assert len(made[0]) >= len(made[-1]) >= 4
+    for rest in itertools.chain(*made):
+        outline = shapely.Polygon(rest.pose.exact_mm[0] + (rest.x_mm, rest.y_mm))
+        assert outline.difference(region).area < 1e-6
+
+
+def test_a_body_too_many_makes_room_for_one_too_few() -> None:
+    """Of three lefts where two and a right are wanted, the third is a right in the same box, turned alike."""
+    laid_bodies, shapes = bodies(BLADE, GRAIN)
+    board = Board(key="b", region=shapely.box(0, 0, 210, 100))
+    room = hall(laid_bodies, shapes, 4.5, SCALES["quick"], [board])
+    table = room.tables([board])[0]
+    begin = tuple(Piece(body=0, pose=k % 2, x=int(68 * k / table.step_mm), y=12) for k in range(3))
+    attempt = _Attempt(begin=begin, moves=1, gently=True)
+    pieces = _filled_up(table, attempt, [0, 0, 1], Random(0))  # noqa: S311  # a test
+    assert pieces[:2] == list(begin[:2])
+    assert (pieces[2].body, pieces[2].x, pieces[2].y) == (1, begin[2].x, begin[2].y)
+    assert table.pose(pieces[2]).angle_rad == table.pose(begin[2]).angle_rad
+
+
+@pytest.mark.parametrize("number", [1, 12, 16])
+def test_a_quick_search_holds_no_less_than_blocks(number: int) -> None:
+    """What blocks alone lay is where a quick search begins."""
+    job = JOBS[number]
+    room = hall(job.bodies(), job.shapes, SPACING_MM, SCALES["quick"], job.boards())
+    table = room.tables(job.boards())[0]
+    work = Work(members=room.groups, left={"pair": 10**6}, order=("pair",), level=True, most=10**6)
+    blocks = whole(table, work, Blocks(work, SPACING_MM, room.meetings).laid(table)[0]).counts["pair"]
+    found = search(job.bodies(), job.boards(), shapes=job.shapes, spacing_mm=SPACING_MM, effort="quick")
+    assert found.found >= blocks >= 1
