@@ -208,11 +208,13 @@ class _Attempt:
 
 def _attempts(purse: Purse, best: Filled, openings: Sequence[Sequence[Piece]]) -> Iterator[_Attempt]:
     """Tries for one group more; a hasty search tries only openings that hold no less than the best."""
-    worth = openings[:_MORE]
+    worth = list(openings[:_MORE])
     if purse.tries == 1:
         worth = [begin for begin in openings if len(begin) >= len(best.pieces)]
+        if len(worth) < _FEW or not set(best.pieces) <= set(worth[0]):
+            worth[1:] = [best.pieces]
         worth = worth[: _FEW if purse.turning is None else 1]
-    if purse.tries > 1 or (purse.tries == 1 and not worth):
+    elif purse.tries:
         yield _Attempt(begin=best.pieces, moves=purse.moves)
     for number in range(purse.openings):
         moves = purse.moves * (number + 1) // purse.openings
