@@ -9,10 +9,16 @@ import shapely
 
 from benchmarks.nest_jobs import JOBS, MARGIN_MM, PAD_MM, SPACING_MM, Job
 from benchmarks.nest_yardstick import SECONDS, Ledger, Verdict, measure, verdict
+from scalegen.model import Side
+from scalegen.model.job import TURNS as MODEL_TURNS
+from scalegen.nest.lattice import counter_clockwise
 from scalegen.nest.records import Effort
 from scalegen.nest.search import search
+from scalegen.outline.ring import Ring
 from scalegen.sheet.grid import Field, grid_spots
 from scalegen.sheet.grid import Shape as BoxShape
+from scalegen.sheet.partners import adjacent_pairs
+from scalegen.sheet.true_shapes import How
 
 USAGE = (
     "usage: python -m benchmarks nest"
@@ -119,12 +125,16 @@ def pairs(effort: Effort) -> str:
     lost = dict.fromkeys(ways, 0)
     for key in dict.fromkeys((job.outline, job.board, job.turns) for job in JOBS):
         counts = {}
+        limit = 0
         for way in ways:
             job = Job(outline=key[0], board=key[1], turns=key[2], pairing=way)
+            if way == "adjacent":
+                counts[way] = _beside(job, effort, limit)
+                continue
             found = search(
                 job.bodies(), job.boards(), shapes=job.shapes, spacing_mm=SPACING_MM, effort=effort
             )
-            counts[way] = found.found
+            counts[way], limit = found.found, found.bound.groups
         for way in ways:
             lost[way] = max(lost[way], counts["free"] - counts[way])
         numbers = "".join(f"{counts[way]:{len(way) + 2}d}" for way in ways)
@@ -132,6 +142,19 @@ def pairs(effort: Effort) -> str:
         print(lines[-1], file=sys.stderr, flush=True)
     lines.append(f"most lost on a sheet: adjacent {lost['adjacent']}, mirrored {lost['mirrored']}")
     return "\n".join(lines)
+
+
+def _beside(job: Job, effort: Effort, most: int) -> int:
+    """Pairs with partners next to each other, by every way there is to lay them so."""
+    sides: tuple[Side, Side] = ("left", "right")
+    footprints = {
+        side: Ring.from_rows([(float(x), float(y), 0.0) for x, y in counter_clockwise(shape.points_mm)])
+        for side, shape in zip(sides, job.shapes, strict=True)
+    }
+    turns = MODEL_TURNS["grain" if job.turns == "half" else job.turns]
+    how = How(pairing="adjacent", turns_rad=turns, effort=effort)
+    puts, _, _ = adjacent_pairs(footprints, job.region, SPACING_MM, how, most=most)
+    return len(puts) // 2
 
 
 def box_grid(job: Job) -> int | None:

@@ -43,9 +43,11 @@ class Blocks:
             in it.
         spacing_mm: What must be free between two parts.
         meetings: Offsets that put poses on one another.
+        paired: Of two bodies, rows come by twos, one of each body: partners lie side by side.
     """
 
-    def __init__(self, work: Work, spacing_mm: float, meetings: Meetings) -> None:
+    def __init__(self, work: Work, spacing_mm: float, meetings: Meetings, *, paired: bool = False) -> None:
+        self._paired = paired
         one = len(work.order) == 1
         members = work.members[work.order[0]] if one else ()
         self._members = members if len(members) <= _MOST_MEMBERS else ()
@@ -75,9 +77,9 @@ class Blocks:
         return sorted(made, key=lambda rests: -_whole(rests, self._members))
 
     def spread(self, table: Table) -> list[tuple[Rest, ...]]:
-        """Lay rows all over the board, spread as far as it reaches, every other one pushed by half a step.
+        """Lay rows all over the board, tight or spread as far as it reaches.
 
-        Bodies with pointed ends nest deeper so than in tight rows.
+        Of spread rows every other one is pushed by half a step: bodies with pointed ends nest deeper so.
 
         Args:
             table: The board; what it lacks of its box is left out of the rows.
@@ -97,17 +99,27 @@ class Blocks:
     def _rows(self, table: Table, poses: Sequence[Pose], axis: int) -> Iterator[tuple[Rest, ...]]:
         """Rows of ever more bodies, spread over the board; what does not lie on it is left out."""
         place = table.place
-        length, width = (place.length_mm, place.width_mm)[:: 1 if axis == 0 else -1]
+        length = place.length_mm if axis == 0 else place.width_mm
         tight = self._kind(poses, axis)
         room = length - tight.long_mm
         least = math.ceil(room / (2 * tight.pitch_mm) + 0.5)  # wider apart, one more would go between
-        for many in range(max(2, least), math.floor(room / tight.pitch_mm) + 2):
+        most = math.floor(room / tight.pitch_mm) + 1
+        pushes = min(tight.most_pushes, math.floor((room - (most - 1) * tight.pitch_mm) / tight.push_mm))
+        yield from self._all_over(table, tight, most, pushes, axis)
+        for many in range(max(2, least), most + 1):
             for gaps_between in (many - 0.5, many - 1):
                 if room >= gaps_between * tight.pitch_mm:
                     kind = self._kind(poses, axis, room / gaps_between)
-                    pile = max(kind.piles(1, single=False, high_mm=width).values(), key=_most_even)
-                    block = _Block(kind=kind, many=many, begin_mm=0.0, piles=((0.0, pile),))
-                    yield on_board(table, list(block.rests(axis)))
+                    yield from self._all_over(table, kind, many, 1, axis)
+
+    @staticmethod
+    def _all_over(table: Table, kind: Kind, many: int, pushes: int, axis: int) -> Iterator[tuple[Rest, ...]]:
+        """One pile over the whole board without what is not on it; nothing where there is none."""
+        width = table.place.width_mm if axis == 0 else table.place.length_mm
+        piles = kind.piles(pushes, single=many == 1, high_mm=width).values()
+        if piles:
+            block = _Block(kind=kind, many=many, begin_mm=0.0, piles=((0.0, max(piles, key=_most_even)),))
+            yield on_board(table, list(block.rests(axis)))
 
     def _alike(self, table: Table, axis: int) -> list[list[Pose]]:
         """Poses equally long along the rows; those with the first forms, then the shortest."""
@@ -127,7 +139,7 @@ class Blocks:
         """A kind of some poses, worked once."""
         key = (axis, pitch_mm, *(pose.kind for pose in poses))
         if key not in self._kinds:
-            self._kinds[key] = Kind(poses, self._members, axis, self._meetings, pitch_mm)
+            self._kinds[key] = Kind(poses, self._members, axis, self._meetings, pitch_mm, paired=self._paired)
         return self._kinds[key]
 
 

@@ -81,6 +81,7 @@ class Kind:
         meetings: Offsets that put poses on one another.
         pitch_mm: Bodies of a row lie so far apart, and rows are pushed by half of it or not at all; None for
             rows as tight as may be, pushed by many small steps.
+        paired: Of two bodies, rows come by twos, one of each body.
     """
 
     def __init__(
@@ -90,8 +91,12 @@ class Kind:
         axis: int,
         meetings: Meetings,
         pitch_mm: float | None = None,
+        *,
+        paired: bool = False,
     ) -> None:
         self.poses = tuple(poses)
+        self._uneven = 1 if paired else _UNEVEN
+        self._paired = paired
         self.long_mm = max(pose.size_mm[axis] for pose in poses)
         self.most_pushes = PUSHES - 1 if pitch_mm is None else 1
         if pitch_mm is None:
@@ -151,14 +156,14 @@ class Kind:
                 for m in range(int(member.max()) + 1):
                     more = _one_more(counts, m)
                     mine = (member == m) & (following.up + own <= high_mm + _HAIR_MM)
-                    if mine.any() and not (member.max() and abs(more[0] - more[1]) > _UNEVEN):
+                    if mine.any() and not (member.max() and abs(more[0] - more[1]) > self._uneven):
                         upper[more] = following.where(mine, upper.get(more))
             trail.update(upper)
             layer = upper
         return {
             counts: self._pile(trail, counts, own, member, pushes)
             for counts, tops in trail.items()
-            if np.isfinite(tops.up).any()
+            if np.isfinite(tops.up).any() and not (self._paired and counts[0] != counts[1])
         }
 
     def _pile(

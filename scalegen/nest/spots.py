@@ -35,7 +35,7 @@ def spots(
         for name, members in groups.items():
             for number, copy in enumerate(_copies(full.rests, members), start=last[name] + 1):
                 last[name] = number
-                here += [(number, r.pose.body, _spot(r, number, board, bodies)) for r in copy]
+                here += [(number, r.pose.body, spot_of(r, number, board, bodies)) for r in copy]
         out += [spot for _, _, spot in sorted(here, key=lambda entry: entry[:2])]
     return tuple(out)
 
@@ -54,8 +54,18 @@ def _copies(rests: Sequence[Rest], members: Sequence[int]) -> list[list[Rest]]:
     return copies
 
 
-def _spot(rest: Rest, number: int, board: Board, bodies: Sequence[Body]) -> Spot:
-    """A body at rest in the frame of its sheet."""
+def spot_of(rest: Rest, number: int, board: Board, bodies: Sequence[Body]) -> Spot:
+    """A body at rest in the frame of its sheet.
+
+    Args:
+        rest: Where it lies, from the corner of the board's box.
+        number: Which copy of its group it is.
+        board: The board.
+        bodies: The bodies.
+
+    Returns:
+        The spot.
+    """
     low = snap(np.array(board.region.bounds[:2]))
     return Spot(
         body=bodies[rest.pose.body].key,

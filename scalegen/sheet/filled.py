@@ -41,12 +41,24 @@ def blanks(pairs: int, each: int) -> int:
 
 
 def free_pairs(
-    footprints: Mapping[Side, Ring], blank: SheetLayout, how: How, *, count: int, pairs: int | None, most: int
+    footprints: Mapping[Side, Ring],
+    blank: SheetLayout,
+    how: How,
+    *,
+    count: int,
+    pairs: int | None,
+    most: int,
+    known: int | None = None,
 ) -> tuple[int, bool]:
-    """Pairs on a blank with partners apart, by a quick search, 0 where that gains nothing; and if stopped."""
-    quick = replace(how, pairing="free", effort="quick")
-    loose, stopped = fill_blank(footprints, region_of(blank), blank.spacing_mm, quick, most=most)
-    more = len(loose) // 2
+    """Pairs on a blank with partners apart, by a quick search, 0 where that gains nothing; and if stopped.
+
+    ``known`` is what such a search found already.
+    """
+    more, stopped = known, False
+    if more is None:
+        quick = replace(how, pairing="free", effort="quick")
+        loose, stopped = fill_blank(footprints, region_of(blank), blank.spacing_mm, quick, most=most)
+        more = len(loose) // 2
     gains = more > count and (pairs is None or blanks(pairs, more) < blanks(pairs, count))
     return (more if gains else 0), stopped
 

@@ -23,6 +23,7 @@ from scalegen.sheet.filled import Arranged, Puts, claim_of, free_pairs, may_gain
 from scalegen.sheet.grid import Field, Shape, Spot, grid_spots, lengthwise, stacked_spots
 from scalegen.sheet.layout import PLAIN, Ground, PadBox, SheetLayout, side_by_side_mm
 from scalegen.sheet.pads import beside, candidates, pads_on
+from scalegen.sheet.partners import adjacent_pairs
 from scalegen.sheet.refuse import check_sizes, no_room, no_room_on, top_mm
 from scalegen.sheet.room import pair_limit, region_of
 from scalegen.sheet.skyline import skyline_spots
@@ -34,12 +35,16 @@ _AS_ASKED = How()
 
 @dataclass(frozen=True, kw_only=True)
 class _Full:
-    """A blank filled: plain layouts for 1, 2, 3... pairs, the fullest one, the limit, if it was stopped."""
+    """A blank filled: plain layouts for 1, 2, 3... pairs, the fullest one, the limit, if it was stopped.
+
+    ``loose`` is how many pairs were found with partners apart, where that was asked.
+    """
 
     plain: tuple[Puts, ...]
     found: Puts
     limit: Bound
     stopped: bool
+    loose: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -70,15 +75,18 @@ class _Task:
         if how.plain and most and (corner or padless) and blank.outline is None and not blank.zones:
             field = _field(blank, corner, padless=padless)
             plain, good = self._plain(field, most, blank, upper=corner.startswith("upper"))
-        found, stopped = plain[-1] if plain else (), False
+        found, stopped, loose = plain[-1] if plain else (), False, None
         if most and (good < len(plain) or may_gain(len(plain), self.pairs, most)):
             region = region_of(blank, padless=padless)
-            more, stopped = fill_blank(self.footprints, region, spacing, how, most=most, starts=found)
+            if how.pairing == "adjacent":
+                more, stopped, loose = adjacent_pairs(self.footprints, region, spacing, how, most=most)
+            else:
+                more, stopped = fill_blank(self.footprints, region, spacing, how, most=most, starts=found)
             if len(more) > len(found) or (good < len(plain) and len(more) == len(found)):
                 found = more
             # Whatever the search holds beside one another is better than what lies behind.
             plain = plain[: max(good, len(plain) if len(more) < 2 * len(plain) else 0)]
-        return _Full(plain=plain, found=found, limit=limit, stopped=stopped)
+        return _Full(plain=plain, found=found, limit=limit, stopped=stopped, loose=loose)
 
     def _plain(
         self, field: Field, most: int, blank: SheetLayout, *, upper: bool
@@ -167,7 +175,9 @@ def arranged(
         raise no_room(*task.shapes, _field(blank, pad.corner))
     count, free, stopped, most = len(full.found) // 2, 0, full.stopped, task.most(full.limit)
     if how.pairing != "free" and not stopped and may_gain(count, pairs, most):
-        free, stopped = free_pairs(footprints, blank, how, count=count, pairs=pairs, most=most)
+        free, stopped = free_pairs(
+            footprints, blank, how, count=count, pairs=pairs, most=most, known=full.loose
+        )
     layouts = sheets(blank, pattern, full.found, full.plain, count if pairs is None else pairs)
     claim = claim_of(full.limit, pairs, layouts, how)
     return Arranged(
@@ -238,7 +248,7 @@ def _anywhere(task: _Task, blank: SheetLayout) -> tuple[SheetLayout, _Full]:
     place = beside(blank, lying) if lying else None
     if place is not None:
         # The places of the fullest layout alone are known to leave the pad free.
-        return replace(blank, pad=place), replace(bare, plain=())
+        return replace(blank, pad=place), replace(bare, plain=(), loose=None)
     best: tuple[SheetLayout, _Full] | None = None
     for place in candidates(blank):
         there = replace(blank, pad=place)
