@@ -93,6 +93,7 @@ def test_two_outlines_are_asked_about(tmp_path: Path) -> None:
         ({"sheet": "none.dxf"}, "none.dxf"),
         ({"sheet": "rest.doc"}, "is not a sheet"),
         ({"sheet": "300"}, "is not a size"),
+        ({"sheet": "8000x100"}, "8.0 m long"),
         ({"sheet": "300x150", "units": "mm"}, "no drawing of a sheet is named"),
         ({"contour": "1"}, "no drawing of a sheet is named"),
         ({"sheet": "remnant:"}, "has no number"),
