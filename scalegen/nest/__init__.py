@@ -8,10 +8,10 @@ How it works. Every shape is grown by half the spacing once, so that "far enough
 another". For two turned shapes the set of forbidden offsets is the sum of one and the other turned half
 round (:mod:`scalegen.nest.convolve`); laid on a grid it becomes a field of how deep each offset is forbidden
 (:mod:`scalegen.nest.raster`). Rows nested into one another and set side by side
-(:mod:`scalegen.nest.rows`, :mod:`scalegen.nest.blocks`) give first layouts, with bodies one by one from a side
-(:mod:`scalegen.nest.starts`) where there are several groups; then one group more is put on them, overlaps and
-all, and pushed about until nothing overlaps (:mod:`scalegen.nest.guided` on the grid,
-:mod:`scalegen.nest.settle` between its lines, :mod:`scalegen.nest.turning` at any angle). Budgets
+(:mod:`scalegen.nest.rows`, :mod:`scalegen.nest.blocks`) give first layouts, with bodies one by one from a
+side (:mod:`scalegen.nest.starts`); then one group more is put on them, overlaps and all, and pushed about
+until nothing overlaps (:mod:`scalegen.nest.guided` on the grid, :mod:`scalegen.nest.settle` between its
+lines, :mod:`scalegen.nest.turning` at any angle). Budgets
 are counted in moves, and what decides is an integer or elementary arithmetic, so that one seed gives
 one layout.
 """
