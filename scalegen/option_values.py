@@ -13,7 +13,6 @@ Word = TypeVar("Word", bound=str)
 
 MOST_PAIRS = 1000
 FILL = "max"
-_LONGEST_MM = 6000.0
 _MEANT = {"inch": "in", "inches": "in", '"': "in", "millimetre": "mm", "millimeter": "mm", "stp": "step"}
 
 
@@ -55,13 +54,6 @@ def size_option(text: str, units: Units, option: str) -> tuple[float, float]:
     if unit and not split_unit(parts[0])[1]:
         parts[0] += unit
     first, second = (length_option(part, units, option, least_mm=None) for part in parts)
-    if max(first, second) > _LONGEST_MM:
-        remedy = f"{_LONGEST_MM / 1000:.0f} m is the most; look the numbers over"
-        if units == "in" and not unit:
-            remedy = f'lengths without a unit are inches here; where mm are meant, write "{text.strip()}mm"'
-        raise UsageError(
-            f"{describe(text)} is {max(first, second) / 1000:.1f} m long", where=option, remedy=remedy
-        )
     return first, second
 
 

@@ -13,8 +13,9 @@ from scalegen.option_values import length_option, size_option, word_option
 from scalegen.outline.blank import box_rows, read_blank
 from scalegen.outline.read import READERS
 from scalegen.sources import FileUnit
-from scalegen.units import LengthError, describe, parse_angle
+from scalegen.units import LengthError, describe, parse_angle, split_unit
 
+_LONGEST_MM = 6000.0
 _REMNANT = "remnant:"
 _MOST_CONTOUR = 1_000_000
 
@@ -78,6 +79,16 @@ def _is_file(text: str) -> bool:
     return Path(text.strip()).suffix.lower() in READERS
 
 
+def _believable(size_mm: tuple[float, float], text: str, units: Units) -> tuple[float, float]:
+    """The size of a sheet, where there are such sheets: a number in mm read as inches is soon too long."""
+    if max(size_mm) <= _LONGEST_MM:
+        return size_mm
+    remedy = f"{_LONGEST_MM / 1000:.0f} m is the most; look the numbers over"
+    if units == "in" and not split_unit(text)[1]:
+        remedy = f'lengths without a unit are inches here; where mm are meant, write "{text.strip()}mm"'
+    raise UsageError(f"{describe(text)} is {max(size_mm) / 1000:.1f} m long", where="--sheet", remedy=remedy)
+
+
 def _one(text: str, typed: SheetTyped, units: Units) -> Rest:
     """One blank as typed."""
     file = Path(text)
@@ -90,7 +101,7 @@ def _one(text: str, typed: SheetTyped, units: Units) -> Rest:
         return Rest(remnant=number)
     if not _is_file(text):
         try:
-            return Rest(sheet_mm=size_option(text, units, "--sheet"))
+            return Rest(sheet_mm=_believable(size_option(text, units, "--sheet"), text, units))
         except UsageError as error:
             if file.suffix and not re.match(r"[0-9.]", text):
                 remedy = f"name a drawing ({', '.join(READERS)}), or write two lengths such as 300x150"
