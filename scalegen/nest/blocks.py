@@ -77,7 +77,7 @@ class Blocks:
         return sorted(made, key=lambda rests: -_whole(rests, self._members))
 
     def spread(self, table: Table) -> list[tuple[Rest, ...]]:
-        """Lay rows all over the board, tight or spread as far as it reaches.
+        """Lay rows all over the board, spread as far as it reaches; where they come by twos, tight ones too.
 
         Of spread rows every other one is pushed by half a step: bodies with pointed ends nest deeper so.
 
@@ -105,7 +105,10 @@ class Blocks:
         least = math.ceil(room / (2 * tight.pitch_mm) + 0.5)  # wider apart, one more would go between
         most = math.floor(room / tight.pitch_mm) + 1
         pushes = min(tight.most_pushes, math.floor((room - (most - 1) * tight.pitch_mm) / tight.push_mm))
-        yield from self._all_over(table, tight, most, pushes, axis)
+        if (
+            self._paired
+        ):  # a line of blocks has rows of single bodies as tight, and keeps them off what is lacking
+            yield from self._all_over(table, tight, most, pushes, axis)
         for many in range(max(2, least), most + 1):
             for gaps_between in (many - 0.5, many - 1):
                 if room >= gaps_between * tight.pitch_mm:
