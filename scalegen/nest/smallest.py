@@ -15,7 +15,7 @@ from scalegen.nest.fields import ground
 from scalegen.nest.fill import Filled, Work
 from scalegen.nest.finish import finisher
 from scalegen.nest.guided import separate
-from scalegen.nest.hall import SCALES, Hall, grid_step_mm, hall
+from scalegen.nest.hall import SCALES, Hall, Scale, grid_step_mm, hall
 from scalegen.nest.layout import Rest, at_rest, keeps_distance, on_grid
 from scalegen.nest.records import Board, Body, Effort, Progress, Shape, Spot, Stop, onward, silent
 from scalegen.nest.settle import settle
@@ -35,6 +35,12 @@ _SMALLER = 1.6
 _CELLS = 20_000
 _FINE = 16
 _LAST_CUT = 0.0008
+# Many short tries: a cut that does not go soon is made smaller.
+_SCALES: Mapping[Effort, Scale] = {
+    "quick": replace(SCALES["quick"], cells=_CELLS),
+    "normal": replace(SCALES["normal"], cells=_CELLS),
+    "thorough": replace(SCALES["thorough"], cells=_CELLS, steps=200_000, tries=12),
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,7 +101,7 @@ def smallest_board(
         UsageError: The bodies do not fit together, or a group does not say how many.
     """
     widths = [width_mm] if isinstance(width_mm, int | float) else list(width_mm)
-    room = hall(bodies, shapes, spacing_mm, replace(SCALES[effort], cells=_CELLS))
+    room = hall(bodies, shapes, spacing_mm, _SCALES[effort])
     if any(body.count is None for body in bodies) or not widths:
         raise UsageError("a smallest board needs to know how many groups", remedy="give every group a count")
     best: Smallest | None = None
