@@ -23,10 +23,6 @@ class Meetings:
         """
         key = (still.kind, moving.kind)
         if key not in self._known:
-            swapped = self._known.get((moving.kind, still.kind))
-            if swapped is None:
-                parts = [(one, other) for one in still.grown_mm for other in moving.grown_mm]
-                self._known[key] = tuple(convolution(one, -other) for one, other in parts)
-            else:
-                self._known[key] = tuple(-edges for edges in swapped)
+            parts = [(one, other) for one in still.grown_mm for other in moving.grown_mm]
+            self._known[key] = tuple(convolution(one, -other) for one, other in parts)
         return self._known[key]

@@ -13,6 +13,7 @@ from scalegen.nest.poses import Pose
 from scalegen.nest.raster import IntArray
 
 NEVER = 2**30
+_FEW_POSES = 16
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,7 +123,7 @@ class Table:
                 continue
             key = (moving.kind, piece.body, piece.pose)
             if key not in self._shelves:
-                self._shelves[key] = _flat(self.fields.between(self.pose(piece), moving))
+                self._shelve(moving, piece)
             field_x, field_y, high, wide, depth = self._shelves[key]
             x, y = piece.x + field_x, piece.y + field_y
             left, low = (0 if x > 0 else -x), (0 if y > 0 else -y)
@@ -139,6 +140,15 @@ class Table:
                     there -= part
                 else:
                     there += part * np.int32(weight)
+
+    def _shelve(self, moving: Pose, piece: Piece) -> None:
+        """Work the field of a piece against a pose that moves; of all there are where they are few."""
+        many = sum(len(group) for group in self.poses) > _FEW_POSES
+        for body, group in enumerate(self.poses):
+            for number, pose in enumerate(group):
+                if not many or (body, number) == (piece.body, piece.pose):
+                    key = (moving.kind, body, number)
+                    self._shelves[key] = _flat(self.fields.between(pose, moving))
 
     def depth(self, one: Piece, other: Piece) -> int:
         """How deep two pieces are in one another; 0 when they are far enough apart."""
