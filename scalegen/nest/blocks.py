@@ -105,9 +105,8 @@ class Blocks:
         least = math.ceil(room / (2 * tight.pitch_mm) + 0.5)  # wider apart, one more would go between
         most = math.floor(room / tight.pitch_mm) + 1
         pushes = min(tight.most_pushes, math.floor((room - (most - 1) * tight.pitch_mm) / tight.push_mm))
-        if (
-            self._paired
-        ):  # a line of blocks has rows of single bodies as tight, and keeps them off what is lacking
+        # A line of blocks has rows of single bodies as tight, and keeps them off what is lacking.
+        if self._paired:
             yield from self._all_over(table, tight, most, pushes, axis)
         for many in range(max(2, least), most + 1):
             for gaps_between in (many - 0.5, many - 1):

@@ -133,36 +133,46 @@ def partnered(puts: Sequence[Put], footprints: Mapping[Side, Ring], spacing_mm: 
     shapes = _shapes(footprints)
     near: list[list[int]] = []
     beside: list[list[int]] = []
+    tree = shapely.STRtree([_lain(right, shapes) for right in rights])
     for left in lefts:
-        close = [k for k, right in enumerate(rights) if _next_to(left, right, shapes, spacing_mm)]
+        # No third scale goes between the two.
+        hits = tree.query(_lain(left, shapes), predicate="dwithin", distance=side_by_side_mm(spacing_mm))
+        close = [k for k in sorted(hits.tolist()) if _alike(left, rights[k])]
         beside.append([k for k in close if _share(left, rights[k], shapes) >= _BESIDE])
         near.append([*beside[-1], *(k for k in close if k not in beside[-1])])
-    partner: dict[int, int] = {}
+    mine: dict[int, int] = {}
+    theirs: dict[int, int] = {}
     for ways in (beside, near):
         for number in range(len(lefts)):
-            if number not in partner.values():
-                _find(number, ways, partner, set())
-    pairs = sorted((left, right) for right, left in partner.items())
-    return tuple(put for left, right in pairs for put in (lefts[left], rights[right]))
+            if number not in mine:
+                _find(number, ways, mine, theirs)
+    return tuple(put for left in sorted(mine) for put in (lefts[left], rights[mine[left]]))
 
 
-def _find(left: int, ways: Sequence[Sequence[int]], partner: dict[int, int], seen: set[int]) -> bool:
-    """Find a partner for one left, moving others to other partners where that helps."""
-    for right in ways[left]:
-        if right not in seen:
-            seen.add(right)
-            if right not in partner or _find(partner[right], ways, partner, seen):
-                partner[right] = left
-                return True
-    return False
+def _find(left: int, ways: Sequence[Sequence[int]], mine: dict[int, int], theirs: dict[int, int]) -> None:
+    """Find a partner for one left, giving others other partners where that helps; shortest paths first."""
+    came: dict[int, int] = {}
+    queue = [left]
+    for one in queue:
+        for right in ways[one]:
+            if right in came:
+                continue
+            came[right] = one
+            if right in theirs:
+                queue.append(theirs[right])
+                continue
+            free: int | None = right
+            while free is not None:
+                taker = came[free]
+                before = mine.get(taker)
+                mine[taker], theirs[free] = free, taker
+                free = before
+            return
 
 
-def _next_to(left: Put, right: Put, shapes: Mapping[Side, shapely.Polygon], spacing_mm: float) -> bool:
-    """Whether no third scale goes between the two, and the grain runs alike in both."""
-    if abs(math.remainder(left.angle_rad - right.angle_rad, math.pi)) > _TURN_RAD:
-        return False
-    gap = shapely.distance(_lain(left, shapes), _lain(right, shapes))
-    return bool(gap <= side_by_side_mm(spacing_mm))
+def _alike(left: Put, right: Put) -> bool:
+    """Whether the grain runs alike in both."""
+    return abs(math.remainder(left.angle_rad - right.angle_rad, math.pi)) <= _TURN_RAD
 
 
 def _share(left: Put, right: Put, shapes: Mapping[Side, shapely.Polygon]) -> float:
